@@ -1,0 +1,222 @@
+# quarterturn - build, demo, check, install. "make help" tells the targets.
+
+VERSION := 0.1.0
+BUILD ?= build
+PREFIX ?= /usr/local
+DESTDIR ?=
+# How fast "make demo" flies: 1 is real time, max as fast as it goes.
+DEMO_SPEED ?= 1
+JOBS ?= $(shell nproc 2>/dev/null || echo 1)
+
+ifeq ($(origin CC),default)
+CC := gcc
+endif
+WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror
+OPTIMIZE ?= -O2 -g
+SANITIZE ?=
+# Sanitizers replace what hardening does.
+HARDEN ?= $(if $(SANITIZE),,-fstack-protector-strong \
+	-U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2)
+HARDEN_LINK ?= $(if $(SANITIZE),,-pie -Wl,-z,relro,-z,now)
+# Replays are compared to the digit: no contraction into fused multiply-add,
+# and never -ffast-math.
+CFLAGS_ALL = -std=c11 $(WARNINGS) $(OPTIMIZE) $(SANITIZE) $(HARDEN) -fPIE \
+	-ffp-contract=off -Iinclude -D_POSIX_C_SOURCE=200809L \
+	-DQUARTERTURN_VERSION='"$(VERSION)"' \
+	-DQUARTERTURN_DATA='"$(PREFIX)/share/quarterturn"' -MMD -MP $(CFLAGS)
+LDFLAGS_ALL = $(SANITIZE) $(HARDEN_LINK) $(LDFLAGS)
+
+# pkg-config may not be there before the set-up: asked on first use only.
+PACKAGES := libuv portaudio-2.0 sndfile libconfuse jansson samplerate libpcap
+LIBS = $(eval LIBS := $(shell pkg-config --libs $(PACKAGES)) -lm -pthread)$(LIBS)
+PKG_CFLAGS = $(eval PKG_CFLAGS := $(shell \
+	pkg-config --cflags $(PACKAGES) | sed 's/-I/-isystem /g'))$(PKG_CFLAGS)
+TEST_LIBS = $(eval TEST_LIBS := $(shell pkg-config --libs cmocka))$(TEST_LIBS)
+
+SOURCES := $(wildcard daemon/*.c daemon/*/*.c)
+OBJECTS := $(SOURCES:%.c=$(BUILD)/%.o)
+ROOM_OBJECTS := $(filter-out $(BUILD)/daemon/main.o,$(OBJECTS))
+SUPPORT_OBJECTS := $(patsubst %.c,$(BUILD)/%.o,$(wildcard tests/support/*.c))
+# Each source of these folders is one test program; those of tests/audio are
+# run by the script that gives them a sound server.
+UNIT_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/unit/test_*.c))
+WIRE_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/wire/*.c))
+REPLAY_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/replay/*.c))
+SYSTEM_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/system/test_*.c))
+# A sanitizer's own memory is not what this one measures.
+ifneq ($(SANITIZE),)
+SYSTEM_TESTS := $(filter-out %/test_endurance,$(SYSTEM_TESTS))
+endif
+AUDIO_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/audio/test_*.c))
+TESTS := $(UNIT_TESTS) $(WIRE_TESTS) $(REPLAY_TESTS) $(SYSTEM_TESTS) \
+	$(AUDIO_TESTS)
+
+RUN_TESTS = QUARTERTURN=$(BUILD)/quarterturn sh tests/support/run-tests \
+	$(BUILD)/logs/$@
+
+.DEFAULT_GOAL := all
+.DELETE_ON_ERROR:
+.SECONDARY:
+.PHONY: all help demo check lint golden check-asan check-tsan install \
+	uninstall clean programs unit wire replay system audio check-run \
+	demo-run needs FORCE
+
+# ---- build ----------------------------------------------------------------
+
+all: $(BUILD)/quarterturn
+
+needs:
+	@.ci/setup --only-look build
+
+# Rebuild when the compiler or its flags change (PREFIX is among them).
+FLAGS_TEXT = $(subst ','\'',$(CC) $(CFLAGS_ALL) $(LDFLAGS_ALL))
+$(BUILD)/flags: FORCE
+	@mkdir -p $(@D)
+	@echo '$(FLAGS_TEXT)' | cmp -s - $@ || echo '$(FLAGS_TEXT)' >$@
+
+# One line for each step; "make V=1" shows the commands.
+V ?= 0
+SHOW_0 = @echo "  $(1) $(2)"
+SHOW_1 = @:
+SHOW = $(SHOW_$(V))
+Q_0 := @
+Q = $(Q_$(V))
+
+$(BUILD)/quarterturn: $(OBJECTS) $(BUILD)/flags
+	$(call SHOW,link,$@)
+	$(Q)$(CC) $(CFLAGS_ALL) $(LDFLAGS_ALL) -o $@ $(OBJECTS) $(LIBS)
+
+$(BUILD)/libquarterturn.a: $(ROOM_OBJECTS)
+	@rm -f $@
+	$(Q)ar rcs $@ $(ROOM_OBJECTS)
+
+$(BUILD)/%.o: %.c $(BUILD)/flags | needs
+	@mkdir -p $(@D)
+	$(call SHOW,compile,$<)
+	$(Q)$(CC) $(CFLAGS_ALL) $(PKG_CFLAGS) -c -o $@ $<
+
+$(BUILD)/tests/%.o: tests/%.c $(BUILD)/flags | needs
+	@mkdir -p $(@D)
+	$(call SHOW,compile,$<)
+	$(Q)$(CC) $(CFLAGS_ALL) $(PKG_CFLAGS) -Itests/support -c -o $@ $<
+
+$(BUILD)/libsupport.a: $(SUPPORT_OBJECTS)
+	@rm -f $@
+	$(Q)ar rcs $@ $(SUPPORT_OBJECTS)
+
+$(BUILD)/tests/%: $(BUILD)/tests/%.o $(BUILD)/libsupport.a \
+		$(BUILD)/libquarterturn.a
+	$(call SHOW,link,$@)
+	$(Q)$(CC) $(CFLAGS_ALL) $(LDFLAGS_ALL) -o $@ $^ $(TEST_LIBS) $(LIBS)
+
+# ---- demo -----------------------------------------------------------------
+
+demo:
+	@.ci/setup build
+	@$(MAKE) --no-print-directory -j$(JOBS) all
+	@$(MAKE) --no-print-directory demo-run
+
+demo-run: $(BUILD)/quarterturn
+	@QUARTERTURN=$(BUILD)/quarterturn sh tests/support/demo \
+		$(BUILD)/demo $(DEMO_SPEED)
+
+# ---- check ----------------------------------------------------------------
+
+check:
+	@.ci/setup check
+	@$(MAKE) --no-print-directory -j$(JOBS) programs
+	@$(MAKE) --no-print-directory check-run
+
+KINDS ?= system replay wire unit
+# The kinds run side by side: the live flight of the system tests takes its
+# real time. The sound tests judge timing and run alone.
+check-run: programs
+	@rm -rf $(BUILD)/logs
+	@status=0; \
+	$(MAKE) --no-print-directory -j$(JOBS) --output-sync=target -k \
+		$(KINDS) || status=1; \
+	[ -n "$(SANITIZE)" ] || \
+		$(MAKE) --no-print-directory audio || status=1; \
+	sh tests/support/sum-up $(BUILD)/logs || status=1; \
+	exit $$status
+
+programs: $(BUILD)/quarterturn $(TESTS)
+
+unit: $(UNIT_TESTS)
+	@$(RUN_TESTS) 60 $(UNIT_TESTS)
+
+wire: $(WIRE_TESTS)
+	@$(RUN_TESTS) 60 $(WIRE_TESTS)
+
+replay: $(REPLAY_TESTS)
+	@$(RUN_TESTS) 300 $(REPLAY_TESTS)
+
+system: $(SYSTEM_TESTS) $(BUILD)/quarterturn
+	@$(RUN_TESTS) 300 $(SYSTEM_TESTS)
+
+audio: $(AUDIO_TESTS) $(BUILD)/quarterturn
+	@$(RUN_TESTS) 300 tests/audio/run
+
+golden: $(BUILD)/tests/replay/test_golden
+	@QUARTERTURN_GOLDEN=write $<
+	@echo "New goldens lie beside the old ones as tests/replay/*.events.new."
+
+# Builds of their own, beside $(BUILD), where the program finds config/ and
+# sounds/ as it does in $(BUILD).
+check-asan:
+	@.ci/setup check
+	@ASAN_OPTIONS=detect_leaks=1 $(MAKE) --no-print-directory -j$(JOBS) \
+		BUILD=$(BUILD)-asan OPTIMIZE="-O1 -g -fno-omit-frame-pointer" \
+		SANITIZE="-fsanitize=address,undefined -fno-sanitize-recover=all" \
+		check-run
+
+check-tsan:
+	@.ci/setup check
+	@TSAN_OPTIONS=halt_on_error=1 $(MAKE) --no-print-directory -j$(JOBS) \
+		BUILD=$(BUILD)-tsan OPTIMIZE="-O1 -g" SANITIZE=-fsanitize=thread \
+		KINDS=unit check-run
+
+# ---- lint -----------------------------------------------------------------
+
+lint:
+	@.ci/setup lint
+	@BUILD=$(BUILD) JOBS=$(JOBS) .ci/lint
+
+# ---- install --------------------------------------------------------------
+
+SHARE = $(DESTDIR)$(PREFIX)/share/quarterturn
+DOCUMENTS = $(DESTDIR)$(PREFIX)/share/doc/quarterturn
+SHARED_FILES = $(shell find config sounds -type f \
+	! -name '*.sh' ! -name '.*' ! -perm -u+x)
+
+install: $(BUILD)/quarterturn
+	install -d $(DESTDIR)$(PREFIX)/bin
+	install -m 755 $(BUILD)/quarterturn $(DESTDIR)$(PREFIX)/bin/quarterturn
+	@for file in $(SHARED_FILES); do \
+		install -D -m 644 "$$file" "$(SHARE)/$$file" || exit 1; done
+	install -D -m 644 README.md $(DOCUMENTS)/README.md
+	install -D -m 644 LICENSE $(DOCUMENTS)/LICENSE
+
+uninstall:
+	rm -f $(DESTDIR)$(PREFIX)/bin/quarterturn
+	rm -rf $(SHARE) $(DOCUMENTS)
+
+clean:
+	rm -rf $(BUILD) $(BUILD)-asan $(BUILD)-tsan
+
+help:
+	@echo "make            build $(BUILD)/quarterturn"
+	@echo "make demo       install what is needed, build, fly a recorded"
+	@echo "                chandelle with its calls (DEMO_SPEED=max: at once)"
+	@echo "make check      install what is needed, build, run every test"
+	@echo "make lint       gcc, clang, structure, tidiness; warnings are errors"
+	@echo "make check-asan the tests under the address and undefined-behaviour"
+	@echo "                sanitizers"
+	@echo "make check-tsan unit tests under the thread sanitizer"
+	@echo "make unit       one kind of test; also: wire, replay, system, audio"
+	@echo "make golden     write tests/replay/*.events.new for a person to read"
+	@echo "make install    into DESTDIR, PREFIX (now $(PREFIX))"
+	@echo "make uninstall  remove what install put there"
+	@echo "make clean      remove $(BUILD)"
+
+-include $(OBJECTS:.o=.d) $(SUPPORT_OBJECTS:.o=.d) $(TESTS:=.d)

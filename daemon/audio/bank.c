@@ -1,0 +1,209 @@
+/* bank.c - clips from files into memory. */
+#include <errno.h>
+#include <sndfile.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "quarterturn/audio.h"
+#include "quarterturn/error.h"
+#include "share.h"
+#include "table.h"
+
+/* More than five seconds of 24-bit samples and a header take. */
+enum { MOST_FILE_BYTES = 1 << 20 };
+
+static int refuse(char *why, size_t why_size, int error, const char *path,
+                  const char *text)
+{
+    (void)snprintf(why, why_size, "%s: %s", path, text);
+    return error;
+}
+
+/* Only two kinds of file ever reach the library's parsers. */
+static bool begins_as_wav_or_flac(FILE *file)
+{
+    char magic[4];
+
+    return fread(magic, 1, sizeof magic, file) == sizeof magic &&
+           (memcmp(magic, "RIFF", 4) == 0 || memcmp(magic, "fLaC", 4) == 0);
+}
+
+static int check_file(const char *path, char *why, size_t why_size)
+{
+    int64_t size = audio_file_size(path);
+    bool known;
+    FILE *file;
+
+    if (size == ERR_ABSENT)
+        return refuse(why, why_size, ERR_ABSENT, path, "there is no such file");
+    if (size < 0)
+        return refuse(why, why_size, ERR_FORMAT, path, "is not a file");
+    if (size > MOST_FILE_BYTES)
+        return refuse(why, why_size, ERR_RANGE, path,
+                      "is too large for a clip; at most 1 MiB");
+    file = fopen(path, "rb");
+    if (file == NULL)
+        return refuse(why, why_size, ERR_IO, path, strerror(errno));
+    known = begins_as_wav_or_flac(file);
+    (void)fclose(file);
+    if (!known)
+        return refuse(why, why_size, ERR_FORMAT, path,
+                      "is neither a WAV nor a FLAC file");
+    return 0;
+}
+
+static bool is_pcm(int format)
+{
+    int subtype = format & SF_FORMAT_SUBMASK;
+
+    return subtype == SF_FORMAT_PCM_S8 || subtype == SF_FORMAT_PCM_U8 ||
+           subtype == SF_FORMAT_PCM_16 || subtype == SF_FORMAT_PCM_24 ||
+           subtype == SF_FORMAT_PCM_32;
+}
+
+static int check_info(const SF_INFO *info, const char *path, char *why,
+                      size_t why_size)
+{
+    if (info->channels != 1) {
+        (void)snprintf(why, why_size, "%s: has %d channels; one is wanted",
+                       path, info->channels);
+        return ERR_FORMAT;
+    }
+    if (info->samplerate != AUDIO_RATE_HZ) {
+        (void)snprintf(why, why_size,
+                       "%s: has %d samples a second; %d are wanted", path,
+                       info->samplerate, AUDIO_RATE_HZ);
+        return ERR_FORMAT;
+    }
+    if (!is_pcm(info->format))
+        return refuse(why, why_size, ERR_FORMAT, path,
+                      "is packed in a way that is not accepted; PCM or FLAC");
+    if (info->frames < 1 ||
+        info->frames > (sf_count_t)AUDIO_MAX_CLIP_S * AUDIO_RATE_HZ) {
+        (void)snprintf(why, why_size,
+                       "%s: lasts %.2f s; above 0 and at most %d s is wanted",
+                       path, (double)info->frames / AUDIO_RATE_HZ,
+                       AUDIO_MAX_CLIP_S);
+        return ERR_RANGE;
+    }
+    return 0;
+}
+
+static int read_samples(SNDFILE *file, const SF_INFO *info, const char *path,
+                        float **samples, char *why, size_t why_size)
+{
+    float *memory = malloc((size_t)info->frames * sizeof *memory);
+
+    if (memory == NULL)
+        return refuse(why, why_size, ERR_NO_MEMORY, path, "out of memory");
+    if (sf_readf_float(file, memory, info->frames) != info->frames) {
+        free(memory);
+        return refuse(why, why_size, ERR_FORMAT, path, "ends before it should");
+    }
+    *samples = memory;
+    return 0;
+}
+
+int audio_clip_read(const char *path, float **samples, uint32_t *frames,
+                    char *why, size_t why_size)
+{
+    SF_INFO info = {0};
+    SNDFILE *file;
+    int error = check_file(path, why, why_size);
+
+    if (error != 0)
+        return error;
+    file = sf_open(path, SFM_READ, &info);
+    if (file == NULL)
+        return refuse(why, why_size, ERR_FORMAT, path, sf_strerror(NULL));
+    error = check_info(&info, path, why, why_size);
+    if (error == 0)
+        error = read_samples(file, &info, path, samples, why, why_size);
+    if (error == 0)
+        *frames = (uint32_t)info.frames;
+    (void)sf_close(file);
+    return error;
+}
+
+struct first_line {
+    char *text;
+    size_t size;
+    bool taken;
+};
+
+static void keep_first(void *context, const char *line)
+{
+    struct first_line *first = context;
+
+    if (!first->taken)
+        (void)snprintf(first->text, first->size, "%s", line);
+    first->taken = true;
+}
+
+/* Append a clip to the bank's memory; the pointers into it are set when it
+ * has stopped moving. */
+static int append(struct audio_bank *bank, size_t *used, const char *path,
+                  struct audio_clip *clip, char *why, size_t why_size)
+{
+    float *samples;
+    float *memory;
+    int error = audio_clip_read(path, &samples, &clip->frames, why, why_size);
+
+    if (error != 0)
+        return error;
+    memory = realloc(bank->memory, (*used + clip->frames) * sizeof *memory);
+    if (memory == NULL) {
+        free(samples);
+        return refuse(why, why_size, ERR_NO_MEMORY, path, "out of memory");
+    }
+    memcpy(memory + *used, samples, clip->frames * sizeof *memory);
+    free(samples);
+    bank->memory = memory;
+    *used += clip->frames;
+    return 0;
+}
+
+int audio_bank_load(const char *folder, struct audio_bank *bank, char *why,
+                    size_t why_size)
+{
+    struct first_line first = {.text = why, .size = why_size};
+    struct audio_table table;
+    size_t used = 0;
+    const float *at;
+    int findings;
+
+    memset(bank, 0, sizeof *bank);
+    findings = audio_table_read(folder, &table, keep_first, &first);
+    if (findings != 0)
+        return findings < 0 ? findings : ERR_FORMAT;
+    for (int i = 0; i < CLIP_COUNT; i++) {
+        char path[AUDIO_FULL_PATH];
+        int error;
+
+        audio_table_path(&table, (enum callout_clip)i, path);
+        error = append(bank, &used, path, &bank->clip[i], why, why_size);
+        if (error != 0) {
+            audio_bank_free(bank);
+            return error;
+        }
+    }
+    at = bank->memory;
+    for (int i = 0; i < CLIP_COUNT; i++) {
+        bank->clip[i].sample = at;
+        at += bank->clip[i].frames;
+    }
+    return 0;
+}
+
+void audio_bank_free(struct audio_bank *bank)
+{
+    free(bank->memory);
+    memset(bank, 0, sizeof *bank);
+}
+
+void audio_bank_durations(const struct audio_bank *bank, double *seconds)
+{
+    for (int i = 0; i < CLIP_COUNT; i++)
+        seconds[i] = (double)bank->clip[i].frames / AUDIO_RATE_HZ;
+}

@@ -1,0 +1,376 @@
+/* mixer.c - clips and tone into one stream, exact to the sample.
+ *
+ * A block is cut at every frame where something begins or ends, so that
+ * nothing ever waits for the edge of a buffer. All that is queued is kept in
+ * the order of its start frame. */
+#include <math.h>
+#include <string.h>
+
+#include "quarterturn/audio.h"
+
+/* Bands of the near-stall tone: the pulse comes 1.25, 2.5 and 5 times a
+ * second. */
+static const int64_t tone_period_frames[] = {0, 38400, 19200, 9600};
+
+enum { TONE_BANDS = 4, DUCK_HOLD_FRAMES = 4800, NEVER_BEFORE = -1 };
+
+/* The tone stands 9 dB below itself under speech: 10 ms on the way down, 100
+ * ms on the way up, and a hold that spans the gap between two clips. */
+static const float duck_floor = 0.35481339F;
+static const float duck_fall = (1.0F - 0.35481339F) / 480.0F;
+static const float duck_rise = (1.0F - 0.35481339F) / 4800.0F;
+static const float limiter_rise = 1.0F / 4800.0F;
+
+static const int64_t far_frame = INT64_MAX;
+
+void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank)
+{
+    memset(mixer, 0, sizeof *mixer);
+    mixer->bank = bank;
+    mixer->tone_pulse_frame = NEVER_BEFORE;
+    mixer->tone_next_frame = far_frame;
+    mixer->pulse_position = bank->clip[CLIP_NEAR_STALL].frames;
+    mixer->duck = 1.0F;
+    mixer->limiter_gain = 1.0F;
+}
+
+/* ---- what waits --------------------------------------------------------- */
+
+static void insert_waiting(struct audio_mixer *mixer,
+                           const struct audio_waiting *entry)
+{
+    uint32_t at = mixer->waiting_count;
+
+    /* Equal starts keep the order in which they came: a cut stands before
+     * the clips that it makes room for. */
+    while (at > 0 && mixer->waiting[at - 1].start_frame > entry->start_frame) {
+        mixer->waiting[at] = mixer->waiting[at - 1];
+        at--;
+    }
+    mixer->waiting[at] = *entry;
+    mixer->waiting_count++;
+}
+
+static void take_first_waiting(struct audio_mixer *mixer,
+                               struct audio_waiting *out)
+{
+    *out = mixer->waiting[0];
+    mixer->waiting_count--;
+    memmove(mixer->waiting, mixer->waiting + 1,
+            mixer->waiting_count * sizeof mixer->waiting[0]);
+}
+
+/* Commands come through shared memory: what is out of bounds is refused here
+ * rather than trusted. */
+static bool is_understood(const struct audio_mixer *mixer,
+                          const struct audio_command *command)
+{
+    switch (command->action) {
+    case AUDIO_PLAY:
+        return command->argument < CLIP_COUNT &&
+               mixer->bank->clip[command->argument].frames > 0;
+    case AUDIO_CUT: return true;
+    case AUDIO_TONE: return command->argument < TONE_BANDS;
+    default: return false;
+    }
+}
+
+bool audio_mixer_command(struct audio_mixer *mixer,
+                         const struct audio_command *command,
+                         int64_t start_frame, int64_t expiry_frame)
+{
+    struct audio_waiting entry = {
+        .start_frame = start_frame,
+        .expiry_frame = expiry_frame,
+        .sequence = command->sequence,
+        .action = command->action,
+        .argument = command->argument,
+        .gain = command->gain > 0.0F ? fminf(command->gain, 1.0F) : 0.0F,
+    };
+
+    if (mixer->waiting_count == AUDIO_MAX_WAITING ||
+        !is_understood(mixer, command)) {
+        mixer->dropped++;
+        return false;
+    }
+    insert_waiting(mixer, &entry);
+    return true;
+}
+
+/* ---- what happens at a frame -------------------------------------------- */
+
+/* Frames until the clip that the same call is saying ends, or 0. */
+static uint32_t call_frames_left(const struct audio_mixer *mixer,
+                                 uint32_t sequence)
+{
+    uint32_t most = 0;
+
+    if (sequence == 0)
+        return 0;
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        const struct audio_voice *voice = &mixer->voice[i];
+        uint32_t left;
+
+        if (!voice->active || voice->fading || voice->sequence != sequence)
+            continue;
+        left = mixer->bank->clip[voice->clip].frames - voice->position;
+        if (left > most)
+            most = left;
+    }
+    return most;
+}
+
+static struct audio_voice *free_voice(struct audio_mixer *mixer)
+{
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        if (!mixer->voice[i].active)
+            return &mixer->voice[i];
+    }
+    return NULL;
+}
+
+static void start_clip(struct audio_mixer *mixer, struct audio_waiting *entry,
+                       int64_t frame)
+{
+    uint32_t left = call_frames_left(mixer, entry->sequence);
+    struct audio_voice *voice;
+
+    if (left > 0) {
+        /* The clip before it began late. */
+        entry->start_frame = frame + left;
+        insert_waiting(mixer, entry);
+        return;
+    }
+    voice = free_voice(mixer);
+    /* Half a sentence is worse than none: with one clip of a call the rest
+     * of it goes. */
+    if (frame > entry->expiry_frame || voice == NULL ||
+        (entry->sequence != 0 && entry->sequence == mixer->refused)) {
+        mixer->refused = entry->sequence;
+        mixer->dropped++;
+        return;
+    }
+    *voice = (struct audio_voice){.clip = entry->argument,
+                                  .active = true,
+                                  .sequence = entry->sequence,
+                                  .gain = entry->gain};
+}
+
+/* Whether a clip of this call is left alone by a cut: it belongs to the call
+ * that cuts in or to one after it. */
+static bool outlives_cut(uint32_t sequence, uint32_t cut_sequence)
+{
+    return sequence != 0 && cut_sequence != 0 &&
+           (int32_t)(sequence - cut_sequence) >= 0;
+}
+
+static void cut_speech(struct audio_mixer *mixer, uint32_t sequence)
+{
+    uint32_t kept = 0;
+
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        struct audio_voice *voice = &mixer->voice[i];
+
+        if (voice->active && !voice->fading &&
+            !outlives_cut(voice->sequence, sequence)) {
+            voice->fading = true;
+            voice->fade_left = AUDIO_FADE_FRAMES;
+        }
+    }
+    for (uint32_t i = 0; i < mixer->waiting_count; i++) {
+        const struct audio_waiting *entry = &mixer->waiting[i];
+
+        if (entry->action != AUDIO_PLAY ||
+            outlives_cut(entry->sequence, sequence))
+            mixer->waiting[kept++] = *entry;
+    }
+    mixer->waiting_count = kept;
+}
+
+/* A pulse is never begun while the last one sounds: that would click. */
+static int64_t pulse_interval(const struct audio_mixer *mixer, int band)
+{
+    int64_t pulse = mixer->bank->clip[CLIP_NEAR_STALL].frames;
+    int64_t period = tone_period_frames[band];
+
+    return period > pulse ? period : pulse;
+}
+
+static void set_tone(struct audio_mixer *mixer,
+                     const struct audio_waiting *entry, int64_t frame)
+{
+    int band = entry->argument;
+    int before = mixer->tone_band;
+
+    mixer->tone_gain = entry->gain;
+    mixer->tone_band = band;
+    if (band == before)
+        return;
+    if (band == 0) {
+        mixer->tone_next_frame = far_frame;
+        return;
+    }
+    mixer->tone_next_frame = frame;
+    if (mixer->tone_pulse_frame != NEVER_BEFORE) {
+        int64_t earliest =
+            mixer->tone_pulse_frame +
+            (before == 0 ? (int64_t)mixer->bank->clip[CLIP_NEAR_STALL].frames
+                         : pulse_interval(mixer, band));
+
+        if (earliest > frame)
+            mixer->tone_next_frame = earliest;
+    }
+}
+
+static void run_due(struct audio_mixer *mixer, int64_t frame)
+{
+    while (mixer->waiting_count > 0 && mixer->waiting[0].start_frame <= frame) {
+        struct audio_waiting entry;
+
+        take_first_waiting(mixer, &entry);
+        switch (entry.action) {
+        case AUDIO_PLAY: start_clip(mixer, &entry, frame); break;
+        case AUDIO_CUT: cut_speech(mixer, entry.sequence); break;
+        default: set_tone(mixer, &entry, frame); break;
+        }
+    }
+    if (mixer->tone_next_frame <= frame) {
+        mixer->pulse_position = 0;
+        mixer->pulse_gain = mixer->tone_gain;
+        mixer->tone_pulse_frame = frame;
+        mixer->tone_next_frame =
+            frame + pulse_interval(mixer, mixer->tone_band);
+    }
+}
+
+/* The frame at which the next thing begins or a voice ends, at most end. */
+static int64_t next_event(const struct audio_mixer *mixer, int64_t frame,
+                          int64_t end)
+{
+    if (mixer->waiting_count > 0 && mixer->waiting[0].start_frame < end)
+        end = mixer->waiting[0].start_frame;
+    if (mixer->tone_next_frame < end)
+        end = mixer->tone_next_frame;
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        const struct audio_voice *voice = &mixer->voice[i];
+        uint32_t left;
+
+        if (!voice->active)
+            continue;
+        left = mixer->bank->clip[voice->clip].frames - voice->position;
+        if (voice->fading && voice->fade_left < left)
+            left = voice->fade_left;
+        if (frame + (int64_t)left < end)
+            end = frame + (int64_t)left;
+    }
+    return end;
+}
+
+/* ---- sound -------------------------------------------------------------- */
+
+static void add_voice(struct audio_mixer *mixer, struct audio_voice *voice,
+                      float *out, uint32_t frames)
+{
+    const struct audio_clip *clip = &mixer->bank->clip[voice->clip];
+
+    for (uint32_t i = 0; i < frames && voice->active; i++) {
+        float gain = voice->gain;
+
+        if (voice->fading) {
+            gain *= (float)voice->fade_left / (float)AUDIO_FADE_FRAMES;
+            voice->fade_left--;
+        }
+        out[i] += clip->sample[voice->position++] * gain;
+        voice->active = voice->position < clip->frames &&
+                        !(voice->fading && voice->fade_left == 0);
+    }
+}
+
+static bool is_speaking(const struct audio_mixer *mixer)
+{
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        if (mixer->voice[i].active)
+            return true;
+    }
+    return false;
+}
+
+static void move_duck(struct audio_mixer *mixer, bool speaking)
+{
+    if (speaking) {
+        mixer->duck = fmaxf(duck_floor, mixer->duck - duck_fall);
+        mixer->duck_hold = DUCK_HOLD_FRAMES;
+    } else if (mixer->duck_hold > 0) {
+        mixer->duck_hold--;
+    } else {
+        mixer->duck = fminf(1.0F, mixer->duck + duck_rise);
+    }
+}
+
+static void add_tone(struct audio_mixer *mixer, bool speaking, float *out,
+                     uint32_t frames)
+{
+    const struct audio_clip *pulse = &mixer->bank->clip[CLIP_NEAR_STALL];
+
+    for (uint32_t i = 0; i < frames; i++) {
+        move_duck(mixer, speaking);
+        if (mixer->pulse_position < pulse->frames)
+            out[i] += pulse->sample[mixer->pulse_position++] *
+                      mixer->pulse_gain * mixer->duck;
+    }
+}
+
+static void limit(struct audio_mixer *mixer, float *out, uint32_t frames)
+{
+    for (uint32_t i = 0; i < frames; i++) {
+        float level = fabsf(out[i]);
+
+        /* The gain falls at once and only as far as this sample needs, so
+         * the wave stays continuous; it rises again over 100 ms. */
+        if (level * mixer->limiter_gain > 1.0F)
+            mixer->limiter_gain = 1.0F / level;
+        out[i] = fmaxf(-1.0F, fminf(1.0F, out[i] * mixer->limiter_gain));
+        mixer->limiter_gain = fminf(1.0F, mixer->limiter_gain + limiter_rise);
+    }
+}
+
+static void render_span(struct audio_mixer *mixer, float *out, uint32_t frames)
+{
+    bool speaking = is_speaking(mixer); /* the same for all of the span */
+
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        if (mixer->voice[i].active)
+            add_voice(mixer, &mixer->voice[i], out, frames);
+    }
+    add_tone(mixer, speaking, out, frames);
+}
+
+void audio_mixer_render(struct audio_mixer *mixer, int64_t first_frame,
+                        float *out, uint32_t frames)
+{
+    int64_t end = first_frame + (int64_t)frames;
+    int64_t frame = first_frame;
+
+    memset(out, 0, frames * sizeof *out);
+    /* Nearly all of a flight is silence. */
+    if (audio_mixer_idle(mixer) && mixer->duck >= 1.0F &&
+        mixer->limiter_gain >= 1.0F)
+        return;
+    while (frame < end) {
+        int64_t stop;
+
+        run_due(mixer, frame);
+        stop = next_event(mixer, frame, end);
+        render_span(mixer, out + (frame - first_frame),
+                    (uint32_t)(stop - frame));
+        frame = stop;
+    }
+    limit(mixer, out, frames);
+}
+
+bool audio_mixer_idle(const struct audio_mixer *mixer)
+{
+    return mixer->waiting_count == 0 && !is_speaking(mixer) &&
+           mixer->tone_band == 0 &&
+           mixer->pulse_position >= mixer->bank->clip[CLIP_NEAR_STALL].frames;
+}

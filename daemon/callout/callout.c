@@ -1,0 +1,432 @@
+/* callout.c - which cue is said, and when.
+ *
+ * Cues wait in a short list, each with the instant its first sample should
+ * sound. Shortly before that instant (the commit lead) a cue is handed over
+ * and cannot be taken back; until then a planned one follows every new
+ * prediction. One voice: a higher rank cuts in, an equal one waits, and what
+ * can no longer help is dropped. */
+#include <assert.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "quarterturn/callout.h"
+#include "speak.h"
+
+static int64_t from_seconds(double s)
+{
+    return (int64_t)llround(s * 1e9);
+}
+
+void callout_defaults(struct callout_settings *settings)
+{
+    memset(settings, 0, sizeof *settings);
+    settings->commit_lead_ns = from_seconds(0.12);
+    settings->spacing_ns = from_seconds(0.5);
+    settings->repeat_ns = from_seconds(3.0);
+    settings->clip_gap_ns = from_seconds(0.04);
+    for (int i = 0; i < CLIP_COUNT; i++)
+        settings->clip_s[i] = 0.5;
+}
+
+void callout_init(struct callout *callout,
+                  const struct callout_settings *settings)
+{
+    memset(callout, 0, sizeof *callout);
+    callout->settings = *settings;
+    callout->busy_until_ns = INT64_MIN / 2;
+    callout->now_ns = INT64_MIN / 2;
+    for (int i = 0; i < CUE_COUNT; i++)
+        callout->said_ns[i] = INT64_MIN / 2;
+}
+
+/* ---- the list of waiting cues ------------------------------------------- */
+
+static void remove_pending(struct callout *callout, uint32_t i)
+{
+    uint32_t last = --callout->pending_count;
+
+    for (; i < last; i++) {
+        callout->pending[i] = callout->pending[i + 1];
+        callout->planned[i] = callout->planned[i + 1];
+    }
+}
+
+static uint32_t find_pending(const struct callout *callout,
+                             enum callout_cue cue)
+{
+    uint32_t i = 0;
+
+    while (i < callout->pending_count && callout->pending[i].cue != cue)
+        i++;
+    return i;
+}
+
+static int64_t duration_ns(const struct callout *callout,
+                           const struct callout_call *call)
+{
+    int64_t total_ns = 0;
+
+    for (uint32_t i = 0; i < call->clip_count; i++)
+        total_ns += from_seconds(callout->settings.clip_s[call->clip[i]]) +
+                    (i > 0 ? callout->settings.clip_gap_ns : 0);
+    return total_ns;
+}
+
+static void set_moment(struct callout_call *call, int64_t moment_ns,
+                       int64_t onset_ns)
+{
+    call->moment_ns = moment_ns;
+    call->onset_ns = onset_ns;
+    call->expiry_ns =
+        moment_ns + from_seconds(callout_cue_info(call->cue)->expiry_s);
+}
+
+/* Cues that consist of the clip of the same name. */
+static enum callout_clip clip_of_cue(enum callout_cue cue)
+{
+    static const enum callout_clip clip[CUE_COUNT] = {
+        [CUE_STALL] = CLIP_STALL,
+        [CUE_PITCH_LIMIT] = CLIP_PITCH_LIMIT,
+        [CUE_MORE_BANK] = CLIP_MORE_BANK,
+        [CUE_LESS_BANK] = CLIP_LESS_BANK,
+        [CUE_LEFT_RUDDER] = CLIP_LEFT_RUDDER,
+        [CUE_RIGHT_RUDDER] = CLIP_RIGHT_RUDDER,
+        [CUE_HOLD_ALTITUDE] = CLIP_HOLD_ALTITUDE,
+        [CUE_NINETY] = CLIP_NINETY,
+        [CUE_TEN_TO_GO] = CLIP_TEN_TO_GO,
+        [CUE_WINGS_LEVEL] = CLIP_WINGS_LEVEL,
+        [CUE_HOLD_PITCH] = CLIP_HOLD_PITCH,
+        [CUE_FASTER] = CLIP_FASTER,
+        [CUE_SLOWER] = CLIP_SLOWER,
+        [CUE_READY] = CLIP_READY};
+
+    return clip[cue];
+}
+
+/* Put a cue on the list, or find the one that is there.
+ * Returns: NULL when there is no room (counted). */
+static struct callout_call *pend(struct callout *callout, enum callout_cue cue,
+                                 bool planned)
+{
+    uint32_t i = find_pending(callout, cue);
+    struct callout_call *call = &callout->pending[i];
+
+    if (i == CALLOUT_MAX_PENDING) {
+        callout->dropped++;
+        return NULL;
+    }
+    if (i == callout->pending_count) {
+        memset(call, 0, sizeof *call);
+        call->cue = cue;
+        call->rank = callout_cue_info(cue)->rank;
+        if (cue != CUE_RESULT) {
+            call->clip[call->clip_count++] = clip_of_cue(cue);
+            (void)snprintf(call->text, sizeof call->text, "%s",
+                           callout_cue_info(cue)->text);
+        }
+        callout->pending_count++;
+    }
+    callout->planned[i] = planned;
+    return call;
+}
+
+/* A cue about something that has just happened: to be said at once. */
+static struct callout_call *say_now(struct callout *callout,
+                                    enum callout_cue cue, int64_t now_ns,
+                                    const struct maneuver_event *event)
+{
+    struct callout_call *call;
+
+    if (event->t_ns - callout->said_ns[cue] < callout->settings.repeat_ns)
+        return NULL;
+    if (event->t_ns + from_seconds(callout_cue_info(cue)->expiry_s) < now_ns) {
+        callout->dropped++;
+        return NULL;
+    }
+    call = pend(callout, cue, false);
+    if (call == NULL)
+        return NULL;
+    call->attempt = event->attempt;
+    set_moment(call, event->t_ns, now_ns);
+    return call;
+}
+
+/* A point of the turn that is said once in an attempt. When its planned call
+ * has not been made by now, the prediction was off: say it at once. */
+static void say_point(struct callout *callout, enum callout_cue cue,
+                      int64_t now_ns, const struct maneuver_event *event)
+{
+    if (callout->said_attempt[cue] != event->attempt)
+        (void)say_now(callout, cue, now_ns, event);
+}
+
+static void set_tone(struct callout *callout, int64_t t_ns, int band)
+{
+    if (callout->tone.band == band)
+        return;
+    callout->tone.t_ns = t_ns;
+    callout->tone.band = band;
+    callout->tone_changed = true;
+}
+
+static void clear(struct callout *callout, int64_t now_ns)
+{
+    callout->pending_count = 0;
+    set_tone(callout, now_ns, 0);
+}
+
+/* ---- what events ask for ------------------------------------------------ */
+
+static void offer_mark(struct callout *callout, int64_t now_ns,
+                       const struct maneuver_event *event)
+{
+    long mark_deg = lround(units_deg(event->angle_rad));
+
+    if (mark_deg == 90)
+        say_point(callout, CUE_NINETY, now_ns, event);
+    else if (mark_deg == 170)
+        say_point(callout, CUE_TEN_TO_GO, now_ns, event);
+}
+
+static void offer_level(struct callout *callout, int64_t now_ns,
+                        const struct maneuver_event *event)
+{
+    struct callout_call *result;
+
+    (void)say_now(callout, CUE_WINGS_LEVEL, now_ns, event);
+    result = say_now(callout, CUE_RESULT, now_ns, event);
+    if (result == NULL)
+        return;
+    result->clip_count = 0;
+    result->text[0] = '\0';
+    speak_result(event, result);
+}
+
+void callout_offer(struct callout *callout, int64_t now_ns,
+                   const struct maneuver_event *event)
+{
+    switch (event->kind) {
+    case EVENT_READY:
+        if (callout->settings.say_ready)
+            (void)say_now(callout, CUE_READY, now_ns, event);
+        break;
+    case EVENT_MARK: offer_mark(callout, now_ns, event); break;
+    case EVENT_PITCH_LIMIT:
+        (void)say_now(callout, CUE_PITCH_LIMIT, now_ns, event);
+        break;
+    case EVENT_PITCH_SAG:
+    case EVENT_PITCH_RISE:
+        (void)say_now(callout, CUE_HOLD_PITCH, now_ns, event);
+        break;
+    case EVENT_BANK_DRIFT:
+        (void)say_now(callout,
+                      event->angle_rad > 0.0 ? CUE_LESS_BANK : CUE_MORE_BANK,
+                      now_ns, event);
+        break;
+    case EVENT_BALL:
+        (void)say_now(callout,
+                      event->side < 0 ? CUE_LEFT_RUDDER : CUE_RIGHT_RUDDER,
+                      now_ns, event);
+        break;
+    case EVENT_ROLL_OUT_ADVICE:
+        (void)say_now(callout, event->side > 0 ? CUE_FASTER : CUE_SLOWER,
+                      now_ns, event);
+        break;
+    case EVENT_NEAR_STALL: set_tone(callout, now_ns, event->band); break;
+    case EVENT_STALL: (void)say_now(callout, CUE_STALL, now_ns, event); break;
+    case EVENT_WINGS_LEVEL: offer_level(callout, now_ns, event); break;
+    case EVENT_HOLD_BROKEN:
+        (void)say_now(callout, CUE_HOLD_ALTITUDE, now_ns, event);
+        break;
+    case EVENT_FINISHED: set_tone(callout, now_ns, 0); break;
+    case EVENT_ABANDONED:
+    case EVENT_SIGNAL_LOST:
+    case EVENT_PAUSED:
+    case EVENT_JUMPED:
+        /* Nothing that was waiting is true any more. */
+        clear(callout, now_ns);
+        break;
+    case EVENT_ENTRY:
+    case EVENT_BANK_SET:
+    case EVENT_SIGNAL_BACK:
+    case EVENT_RESUMED:
+    case EVENT_KIND_COUNT: break;
+    }
+}
+
+/* ---- planned cues ------------------------------------------------------- */
+
+static void plan_one(struct callout *callout, enum callout_cue cue,
+                     const struct maneuver_outlook *outlook, int64_t moment_ns,
+                     bool once)
+{
+    uint32_t i = find_pending(callout, cue);
+    bool waiting = i < callout->pending_count;
+    struct callout_call *call;
+
+    if (waiting && !callout->planned[i])
+        return; /* already due for what has happened */
+    if (moment_ns == INT64_MAX ||
+        (once && callout->said_attempt[cue] == outlook->attempt) ||
+        moment_ns - callout->said_ns[cue] < callout->settings.repeat_ns) {
+        if (waiting)
+            remove_pending(callout, i);
+        return;
+    }
+    call = pend(callout, cue, true);
+    if (call == NULL)
+        return;
+    call->attempt = outlook->attempt;
+    set_moment(call, moment_ns, moment_ns);
+}
+
+void callout_plan(struct callout *callout,
+                  const struct maneuver_outlook *outlook)
+{
+    plan_one(callout, CUE_NINETY, outlook, outlook->ninety_ns, true);
+    plan_one(callout, CUE_TEN_TO_GO, outlook, outlook->ten_to_go_ns, true);
+    plan_one(callout, CUE_PITCH_LIMIT, outlook, outlook->pitch_limit_ns, false);
+}
+
+/* ---- whose turn it is --------------------------------------------------- */
+
+/* The earliest onset that the voice leaves free for a call that wants to
+ * sound at onset_ns. */
+static int64_t after_voice(const struct callout *callout,
+                           const struct callout_call *call, int64_t onset_ns)
+{
+    int64_t free_ns = callout->busy_until_ns + callout->settings.spacing_ns;
+
+    if (onset_ns >= free_ns)
+        return onset_ns;
+    return call->rank > callout->busy_rank ? onset_ns : free_ns;
+}
+
+/* A planned call of the same or a higher rank keeps its moment: others that
+ * would run into it wait until it is over. */
+static int64_t after_planned(const struct callout *callout, uint32_t i,
+                             int64_t onset_ns)
+{
+    const struct callout_call *call = &callout->pending[i];
+    int64_t spacing_ns = callout->settings.spacing_ns;
+    int64_t end_ns = onset_ns + duration_ns(callout, call) + spacing_ns;
+
+    for (uint32_t k = 0; k < callout->pending_count; k++) {
+        const struct callout_call *other = &callout->pending[k];
+        int64_t other_end_ns =
+            other->onset_ns + duration_ns(callout, other) + spacing_ns;
+
+        if (k == i || !callout->planned[k] || other->rank < call->rank ||
+            (callout->planned[i] && other->onset_ns >= call->onset_ns))
+            continue;
+        if (end_ns > other->onset_ns && onset_ns < other_end_ns)
+            onset_ns = other_end_ns;
+    }
+    return onset_ns;
+}
+
+static int64_t slot_ns(const struct callout *callout, uint32_t i)
+{
+    const struct callout_call *call = &callout->pending[i];
+    int64_t onset_ns = call->onset_ns;
+
+    if (onset_ns < callout->now_ns)
+        onset_ns = callout->now_ns;
+    onset_ns = after_voice(callout, call, onset_ns);
+    return after_planned(callout, i, onset_ns);
+}
+
+static void drop_expired(struct callout *callout)
+{
+    for (uint32_t i = callout->pending_count; i-- > 0;) {
+        if (slot_ns(callout, i) > callout->pending[i].expiry_ns) {
+            remove_pending(callout, i);
+            callout->dropped++;
+        }
+    }
+}
+
+/* The call to hand over now: due, the highest rank, then the earliest. */
+static uint32_t choose(const struct callout *callout)
+{
+    uint32_t best = callout->pending_count;
+    int64_t best_ns = 0;
+
+    for (uint32_t i = 0; i < callout->pending_count; i++) {
+        int64_t onset_ns = slot_ns(callout, i);
+
+        if (onset_ns - callout->settings.commit_lead_ns > callout->now_ns)
+            continue;
+        if (best == callout->pending_count ||
+            callout->pending[i].rank > callout->pending[best].rank ||
+            (callout->pending[i].rank == callout->pending[best].rank &&
+             onset_ns < best_ns)) {
+            best = i;
+            best_ns = onset_ns;
+        }
+    }
+    return best;
+}
+
+static void commit(struct callout *callout, uint32_t i,
+                   struct callout_call *out)
+{
+    int64_t t_ns = slot_ns(callout, i);
+
+    *out = callout->pending[i];
+    out->onset_ns = t_ns;
+    out->cuts_in = t_ns < callout->busy_until_ns;
+    out->number = ++callout->calls;
+    for (uint32_t k = 0; k < out->clip_count; k++) {
+        out->clip_onset_ns[k] = t_ns;
+        t_ns += from_seconds(callout->settings.clip_s[out->clip[k]]) +
+                callout->settings.clip_gap_ns;
+    }
+    callout->busy_until_ns = out->onset_ns + duration_ns(callout, out);
+    callout->busy_rank = out->rank;
+    callout->said_ns[out->cue] = out->moment_ns;
+    callout->said_attempt[out->cue] = out->attempt;
+    remove_pending(callout, i);
+}
+
+uint32_t callout_advance(struct callout *callout, int64_t now_ns,
+                         struct callout_call out[CALLOUT_MAX_CALLS])
+{
+    uint32_t count = 0;
+
+    assert(now_ns >= callout->now_ns);
+    callout->now_ns = now_ns;
+    while (count < CALLOUT_MAX_CALLS) {
+        uint32_t i;
+
+        drop_expired(callout);
+        i = choose(callout);
+        if (i == callout->pending_count)
+            break;
+        commit(callout, i, &out[count++]);
+    }
+    return count;
+}
+
+bool callout_take_tone(struct callout *callout, struct callout_tone *out)
+{
+    if (!callout->tone_changed)
+        return false;
+    callout->tone_changed = false;
+    *out = callout->tone;
+    return true;
+}
+
+int64_t callout_deadline_ns(const struct callout *callout)
+{
+    int64_t deadline_ns = INT64_MAX;
+
+    for (uint32_t i = 0; i < callout->pending_count; i++) {
+        int64_t due_ns = slot_ns(callout, i) - callout->settings.commit_lead_ns;
+
+        if (due_ns < deadline_ns)
+            deadline_ns = due_ns;
+    }
+    return deadline_ns < callout->now_ns ? callout->now_ns : deadline_ns;
+}

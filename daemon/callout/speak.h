@@ -1,0 +1,13 @@
+/* speak.h - calls that are composed of several clips. Private to callout. */
+#ifndef CALLOUT_SPEAK_H
+#define CALLOUT_SPEAK_H
+
+#include "quarterturn/callout.h"
+
+/* Fill the clips and the text of a call from a wings-level event: "heading
+ * plus six; gained eight hundred feet; four above the stall". What is not
+ * known is left out. */
+void speak_result(const struct maneuver_event *event,
+                  struct callout_call *call);
+
+#endif

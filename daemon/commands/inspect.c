@@ -1,0 +1,273 @@
+/* inspect.c - the command that shows what arrives. */
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <uv.h>
+
+#include "commands.h"
+#include "inspect_tally.h"
+#include "needs.h"
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+#include "words.h"
+
+enum { REFRESH_MS = 1000, OUTPUT_FD = 1 };
+
+/* What the words ask for. */
+struct wanted {
+    const char *file; /* NULL: live */
+    const char *address;
+    double port; /* below 0: not said */
+    double seconds;
+    bool check;
+};
+
+struct inspect {
+    struct settings settings;
+    struct inspect_tally tally;
+    char why[512];
+};
+
+/* The live part. */
+struct live {
+    struct inspect *inspect;
+    uv_loop_t loop;
+    uv_timer_t refresh;
+    uv_timer_t end;
+    uv_signal_t interrupt;
+    uv_signal_t terminate;
+    struct intake_udp *udp;
+    bool terminal;
+};
+
+/* ---- a recording -------------------------------------------------------- */
+
+static int inspect_recording(struct inspect *inspect,
+                             const struct wanted *wanted)
+{
+    uint16_t port = wanted->port > 0.0 ? (uint16_t)wanted->port : 0;
+    struct intake_datagram datagram;
+    struct intake_source *source;
+    int got;
+
+    if (intake_source_open(wanted->file, &inspect->settings.layout, port,
+                           &source, inspect->why, sizeof inspect->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", inspect->why);
+        return EXIT_COULD_NOT;
+    }
+    while ((got = intake_source_next(source, &datagram, inspect->why,
+                                     sizeof inspect->why)) == 1)
+        inspect_tally_push(&inspect->tally, datagram.t_ns, datagram.data,
+                           datagram.length);
+    (void)printf("layout \"%s\", %s", inspect->settings.layout.name,
+                 wanted->file);
+    if (intake_source_port(source) != 0)
+        (void)printf(", to port %u", intake_source_port(source));
+    (void)printf("\n");
+    inspect_tally_print(&inspect->tally, stdout);
+    inspect_print_other(intake_source_other(source),
+                        intake_source_skipped(source), stdout);
+    intake_source_close(source);
+    if (got < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", inspect->why);
+        return EXIT_COULD_NOT;
+    }
+    return 0;
+}
+
+/* ---- live --------------------------------------------------------------- */
+
+static void on_datagram(void *context, int64_t arrival_ns, const uint8_t *data,
+                        size_t length, bool truncated)
+{
+    struct live *live = context;
+
+    if (truncated)
+        length = INTAKE_MAX_DATAGRAM + 1;
+    inspect_tally_push(&live->inspect->tally, arrival_ns, data, length);
+}
+
+static void on_refresh(uv_timer_t *timer)
+{
+    struct live *live = timer->data;
+
+    inspect_tally_tick(&live->inspect->tally, (int64_t)uv_hrtime());
+    if (!live->terminal)
+        return;
+    /* Cursor home, clear what is below it. */
+    (void)printf("\033[H\033[J");
+    inspect_tally_print(&live->inspect->tally, stdout);
+    (void)fflush(stdout);
+}
+
+static void stop(struct live *live)
+{
+    uv_close((uv_handle_t *)&live->refresh, NULL);
+    uv_close((uv_handle_t *)&live->end, NULL);
+    uv_close((uv_handle_t *)&live->interrupt, NULL);
+    uv_close((uv_handle_t *)&live->terminate, NULL);
+    if (live->udp != NULL)
+        intake_udp_close(live->udp);
+    live->udp = NULL;
+}
+
+static void on_end(uv_timer_t *timer)
+{
+    stop(timer->data);
+}
+
+static void on_signal(uv_signal_t *handle, int number)
+{
+    struct live *live = handle->data;
+
+    (void)number;
+    /* Both signals may come in one turn of the loop. */
+    if (!uv_is_closing((uv_handle_t *)handle))
+        stop(live);
+}
+
+static int start_live(struct live *live, const struct wanted *wanted)
+{
+    struct inspect *inspect = live->inspect;
+    const char *address =
+        wanted->address != NULL ? wanted->address : inspect->settings.address;
+    uint16_t port =
+        wanted->port >= 0.0 ? (uint16_t)wanted->port : inspect->settings.port;
+    int status = intake_udp_open(&live->loop, address, port, on_datagram, live,
+                                 &live->udp, inspect->why, sizeof inspect->why);
+
+    if (status != 0) {
+        log_line(LOG_LEVEL_ERROR, "%s", inspect->why);
+        stop(live);
+        return status == ERR_USAGE ? EXIT_WRONG_USAGE : EXIT_COULD_NOT;
+    }
+    log_line(LOG_LEVEL_NOTE, "listening on %s port %u for layout \"%s\"",
+             address, intake_udp_port(live->udp),
+             inspect->settings.layout.name);
+    (void)uv_timer_start(&live->refresh, on_refresh, REFRESH_MS, REFRESH_MS);
+    if (wanted->seconds > 0.0)
+        (void)uv_timer_start(&live->end, on_end,
+                             (uint64_t)(wanted->seconds * 1e3), 0);
+    (void)uv_signal_start(&live->interrupt, on_signal, SIGINT);
+    (void)uv_signal_start(&live->terminate, on_signal, SIGTERM);
+    return 0;
+}
+
+static int inspect_live(struct inspect *inspect, const struct wanted *wanted)
+{
+    struct live live = {.inspect = inspect};
+    int status = uv_loop_init(&live.loop);
+
+    if (status == 0)
+        status = uv_timer_init(&live.loop, &live.refresh);
+    if (status == 0)
+        status = uv_timer_init(&live.loop, &live.end);
+    if (status == 0)
+        status = uv_signal_init(&live.loop, &live.interrupt);
+    if (status == 0)
+        status = uv_signal_init(&live.loop, &live.terminate);
+    if (status != 0) {
+        log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(status));
+        return EXIT_COULD_NOT;
+    }
+    live.refresh.data = &live;
+    live.end.data = &live;
+    live.interrupt.data = &live;
+    live.terminate.data = &live;
+    live.terminal = uv_guess_handle(OUTPUT_FD) == UV_TTY;
+    status = start_live(&live, wanted);
+    (void)uv_run(&live.loop, UV_RUN_DEFAULT);
+    (void)uv_loop_close(&live.loop);
+    if (status == 0 && live.terminal)
+        (void)printf("\033[H\033[J");
+    if (status == 0)
+        inspect_tally_print(&inspect->tally, stdout);
+    return status;
+}
+
+/* ---- the command -------------------------------------------------------- */
+
+static int count_channels(const struct intake_layout *layout)
+{
+    uint32_t channels = intake_layout_channels(layout);
+    int count = 0;
+
+    for (int i = 0; i < CHANNEL_COUNT; i++) {
+        if ((channels & CHANNEL_BIT(i)) != 0)
+            count++;
+    }
+    return count;
+}
+
+static int print_check(const struct settings *settings)
+{
+    int status = needs_explain_layout(&settings->layout);
+
+    if (status == 0)
+        (void)printf("configuration is good: %s, aircraft \"%s\", layout "
+                     "\"%s\" (%d channels), standard \"%s\", %s port %u\n",
+                     maneuver_kind_name(settings->maneuver),
+                     settings->aircraft.name, settings->layout.name,
+                     count_channels(&settings->layout), settings->standard.name,
+                     settings->address, settings->port);
+    return status;
+}
+
+static int show(struct inspect *inspect, const struct wanted *wanted)
+{
+    int status;
+
+    inspect_tally_init(&inspect->tally, &inspect->settings.layout,
+                       inspect->settings.signal_timeout_ns);
+    status = wanted->file != NULL ? inspect_recording(inspect, wanted)
+                                  : inspect_live(inspect, wanted);
+    if (status != 0)
+        return status;
+    if (inspect->tally.stream.counts.taken == 0) {
+        if (inspect->tally.stream.counts.datagrams == 0)
+            log_line(LOG_LEVEL_ERROR, "no datagram came");
+        else
+            log_line(LOG_LEVEL_ERROR, "no datagram fits layout \"%s\"",
+                     inspect->settings.layout.name);
+        return EXIT_COULD_NOT;
+    }
+    return 0;
+}
+
+int command_inspect(int argc, char **argv,
+                    const struct command_context *context)
+{
+    struct wanted wanted = {.port = -1.0};
+    const struct words_option options[] = {
+        {.name = "--address", .text = &wanted.address},
+        {.name = "--port", .number = &wanted.port, .most = 65535},
+        {.name = "--seconds",
+         .number = &wanted.seconds,
+         .least = 0.01,
+         .most = 1e6},
+        {.name = "--check", .flag = &wanted.check},
+        {.name = NULL}};
+    struct inspect *inspect;
+    int words = 0;
+    int status = words_read(argc, argv, options, &wanted.file, 1, &words);
+
+    if (status != 0)
+        return status;
+    inspect = calloc(1, sizeof *inspect);
+    if (inspect == NULL) {
+        log_line(LOG_LEVEL_ERROR, "out of memory");
+        return EXIT_COULD_NOT;
+    }
+    if (settings_load(&context->choice, context->data_folder,
+                      &inspect->settings, inspect->why,
+                      sizeof inspect->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", inspect->why);
+        status = EXIT_WRONG_USAGE;
+    } else {
+        status = wanted.check ? print_check(&inspect->settings)
+                              : show(inspect, &wanted);
+    }
+    free(inspect);
+    return status;
+}

@@ -1,0 +1,398 @@
+/* listen.c - the daemon: packets in, calls out. */
+#include <stdlib.h>
+#include <string.h>
+#include <uv.h>
+
+#include "commands.h"
+#include "needs.h"
+#include "outputs.h"
+#include "quarterturn/control.h"
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+#include "session.h"
+#include "words.h"
+
+/* What the command line asked for. */
+struct listen_choice {
+    const char *address;   /* NULL: as configured */
+    const char *recording; /* NULL: none */
+    const char *control;   /* NULL: the user's own place */
+    double port;           /* below 0: as configured */
+    double seconds;        /* 0: until stopped */
+    bool silent;
+};
+
+struct listen {
+    struct settings settings;
+    struct outputs outputs;
+    struct session *session;
+    struct intake_udp *udp;
+    struct intake_recorder *recorder;
+    struct audio_output *audio;
+    struct control *control;
+    uv_loop_t loop;
+    uv_timer_t deadline; /* of the session */
+    uv_timer_t limit;    /* --seconds */
+    uv_signal_t interrupt;
+    uv_signal_t terminate;
+    int64_t epoch_ns; /* monotonic to time since 1970, fixed at the start */
+    uint32_t said;    /* reasons for a reject, as bits */
+    bool heard;       /* a datagram has been taken */
+    bool stopping;
+    char why[SETTINGS_PATH_SIZE + 128];
+};
+
+/* The session's time is CLOCK_MONOTONIC here. */
+static int64_t same_ns(void *context, int64_t t_ns)
+{
+    (void)context;
+    return t_ns;
+}
+
+static void on_deadline(uv_timer_t *timer);
+
+static void set_deadline(struct listen *listen)
+{
+    int64_t due_ns = session_deadline_ns(listen->session);
+    int64_t wait_ms;
+
+    if (due_ns == INT64_MAX) {
+        (void)uv_timer_stop(&listen->deadline);
+        return;
+    }
+    wait_ms = (due_ns - (int64_t)uv_hrtime()) / 1000000 + 1;
+    (void)uv_timer_start(&listen->deadline, on_deadline,
+                         wait_ms > 0 ? (uint64_t)wait_ms : 0, 0);
+}
+
+static void on_deadline(uv_timer_t *timer)
+{
+    struct listen *listen = timer->data;
+
+    session_advance(listen->session, (int64_t)uv_hrtime());
+    set_deadline(listen);
+}
+
+static void record(struct listen *listen, int64_t arrival_ns,
+                   const uint8_t *data, size_t length)
+{
+    if (listen->recorder == NULL ||
+        intake_recorder_write(listen->recorder, arrival_ns + listen->epoch_ns,
+                              data, length) == 0)
+        return;
+    log_line(LOG_LEVEL_WARNING,
+             "the recording cannot be written any more; flying on without");
+    (void)intake_recorder_close(listen->recorder, true);
+    listen->recorder = NULL;
+    listen->outputs.failed = true;
+}
+
+/* Say each reason for not taking a datagram once. Late and doubled ones are
+ * the network's way and no fault of the layout. */
+static void say_rejects(struct listen *listen)
+{
+    const struct intake_counts *counts = &listen->session->stream.counts;
+
+    for (int i = INTAKE_TAKEN + 1; i < INTAKE_LATE; i++) {
+        if (counts->rejected[i] == 0 || (listen->said >> i & 1) != 0)
+            continue;
+        listen->said |= UINT32_C(1) << i;
+        log_line(LOG_LEVEL_WARNING,
+                 "a datagram does not fit layout \"%s\" (%s); quarterturn "
+                 "inspect shows more",
+                 listen->settings.layout.name,
+                 intake_reject_name((enum intake_reject)i));
+    }
+}
+
+static void on_datagram(void *context, int64_t arrival_ns, const uint8_t *data,
+                        size_t length, bool truncated)
+{
+    struct listen *listen = context;
+
+    if (listen->stopping)
+        return;
+    outputs_begin(&listen->outputs, arrival_ns);
+    if (!truncated)
+        record(listen, arrival_ns, data, length);
+    session_push(listen->session, arrival_ns, data, length, truncated);
+    if (!listen->heard && listen->session->stream.counts.taken > 0) {
+        listen->heard = true;
+        log_line(LOG_LEVEL_NOTE, "packets arrive and are understood");
+    }
+    say_rejects(listen);
+    set_deadline(listen);
+}
+
+static void stop(struct listen *listen)
+{
+    if (listen->stopping)
+        return;
+    listen->stopping = true;
+    if (listen->udp != NULL)
+        intake_udp_close(listen->udp);
+    if (listen->control != NULL)
+        control_close(listen->control);
+    if (listen->audio != NULL) {
+        struct callout_tone silence = {(int64_t)uv_hrtime(), 0};
+
+        outputs_sink(&listen->outputs).tone(&listen->outputs, &silence);
+        listen->outputs.audio = NULL;
+        audio_output_close(listen->audio, 500);
+    }
+    uv_close((uv_handle_t *)&listen->deadline, NULL);
+    uv_close((uv_handle_t *)&listen->limit, NULL);
+    uv_close((uv_handle_t *)&listen->interrupt, NULL);
+    uv_close((uv_handle_t *)&listen->terminate, NULL);
+}
+
+static void on_signal(uv_signal_t *handle, int number)
+{
+    (void)number;
+    stop(handle->data);
+}
+
+static void on_limit(uv_timer_t *timer)
+{
+    stop(timer->data);
+}
+
+static void on_audio(void *context, enum audio_state state)
+{
+    (void)context;
+    outputs_say_audio(state);
+}
+
+/* Time since 1970 less the monotonic clock: read once, so that a clock that
+ * is set while flying does not bend the recording. */
+static int64_t read_epoch_ns(void)
+{
+    uv_timeval64_t now;
+
+    (void)uv_gettimeofday(&now);
+    return now.tv_sec * UNITS_NS_PER_S + now.tv_usec * INT64_C(1000) -
+           (int64_t)uv_hrtime();
+}
+
+static int begin_loop(struct listen *listen, double seconds)
+{
+    int error = uv_loop_init(&listen->loop);
+
+    if (error == 0)
+        error = uv_timer_init(&listen->loop, &listen->deadline);
+    if (error == 0)
+        error = uv_timer_init(&listen->loop, &listen->limit);
+    if (error == 0)
+        error = uv_signal_init(&listen->loop, &listen->interrupt);
+    if (error == 0)
+        error = uv_signal_init(&listen->loop, &listen->terminate);
+    if (error != 0) {
+        log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(error));
+        return EXIT_COULD_NOT;
+    }
+    listen->deadline.data = listen;
+    listen->limit.data = listen;
+    listen->interrupt.data = listen;
+    listen->terminate.data = listen;
+    (void)uv_signal_start(&listen->interrupt, on_signal, SIGINT);
+    (void)uv_signal_start(&listen->terminate, on_signal, SIGTERM);
+    if (seconds > 0.0)
+        (void)uv_timer_start(&listen->limit, on_limit,
+                             (uint64_t)(seconds * 1000.0), 0);
+    return 0;
+}
+
+/* ---- being told --------------------------------------------------------- */
+
+static void tell_status(void *context, struct control_status *out)
+{
+    const struct listen *listen = context;
+    const struct session *session = listen->session;
+
+    out->version = QUARTERTURN_VERSION;
+    out->layout = listen->settings.layout.name;
+    out->aircraft = listen->settings.aircraft.name;
+    out->port = intake_udp_port(listen->udp);
+    out->counts = session->stream.counts;
+    out->signal = session->stream.started && !session->stream.lost;
+    out->attempts = session->maneuver.attempts;
+    out->phase = session->maneuver.in_attempt ? session->maneuver.attempt.phase
+                                              : PHASE_SETUP;
+    out->calls = listen->outputs.calls;
+    out->has_audio = listen->audio != NULL;
+    if (out->has_audio)
+        audio_output_status(listen->audio, &out->audio);
+}
+
+/* On the loop's next turn, so that the answer still gets out. */
+static void tell_stop(void *context)
+{
+    struct listen *listen = context;
+
+    (void)uv_timer_start(&listen->limit, on_limit, 0, 0);
+}
+
+/* Without being asked for, a control socket is a convenience: flying goes on
+ * when it cannot be had. */
+static int open_control(struct listen *listen, const char *path)
+{
+    const struct control_handlers handlers = {listen, tell_status, tell_stop};
+    char own[SETTINGS_PATH_SIZE];
+    bool asked = path != NULL;
+
+    if (!asked) {
+        if (control_default_path(own, sizeof own) < 0)
+            return 0;
+        path = own;
+    }
+    if (control_open(&listen->loop, path, &handlers, &listen->control,
+                     listen->why, sizeof listen->why) == 0)
+        return 0;
+    log_line(asked ? LOG_LEVEL_ERROR : LOG_LEVEL_WARNING,
+             "%s: no control socket", listen->why);
+    return asked ? EXIT_COULD_NOT : 0;
+}
+
+/* The socket and the recording: what can fail for a reason of the user's,
+ * before any other file is touched. */
+static int open_edges(struct listen *listen, const char *recording)
+{
+    int error = intake_udp_open(&listen->loop, listen->settings.address,
+                                listen->settings.port, on_datagram, listen,
+                                &listen->udp, listen->why, sizeof listen->why);
+
+    if (error == 0 && recording != NULL)
+        error = intake_recorder_open(recording, listen->settings.port,
+                                     &listen->recorder, listen->why,
+                                     sizeof listen->why);
+    if (error < 0) {
+        log_line(LOG_LEVEL_ERROR, "%s", listen->why);
+        return error == ERR_USAGE ? EXIT_WRONG_USAGE : EXIT_COULD_NOT;
+    }
+    return 0;
+}
+
+static void open_sound(struct listen *listen, const char *program)
+{
+    if (audio_output_open(&listen->loop, program, &listen->settings.audio,
+                          on_audio, listen, &listen->audio) < 0)
+        log_line(LOG_LEVEL_WARNING,
+                 "no sound: the sound worker cannot be started; captions go "
+                 "on");
+    listen->outputs.audio = listen->audio;
+    listen->outputs.to_monotonic_ns = same_ns;
+}
+
+/* Fly until stopped. */
+static int fly(struct listen *listen, const struct command_context *context,
+               const struct outputs_choice *choice, bool silent)
+{
+    struct session_sink sink = outputs_sink(&listen->outputs);
+    int status = outputs_open(&listen->outputs, choice, &listen->settings);
+
+    if (status != 0)
+        return status;
+    session_init(listen->session, &listen->settings, &sink);
+    if (!silent)
+        open_sound(listen, context->program);
+    log_line(LOG_LEVEL_NOTE, "listening on %s port %u",
+             listen->settings.address, intake_udp_port(listen->udp));
+    (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
+    outputs_print_counts(&listen->session->stream.counts);
+    return outputs_close(&listen->outputs, listen->session->now_ns, true);
+}
+
+static int run(struct listen *listen, const struct command_context *context,
+               const struct outputs_choice *choice,
+               const struct listen_choice *wanted)
+{
+    int status = begin_loop(listen, wanted->seconds);
+
+    if (status != 0)
+        return status;
+    status = open_edges(listen, wanted->recording);
+    if (status == 0)
+        status = open_control(listen, wanted->control);
+    if (status == 0)
+        status = fly(listen, context, choice, wanted->silent);
+    stop(listen);
+    (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
+    (void)uv_loop_close(&listen->loop);
+    if (listen->recorder != NULL &&
+        intake_recorder_close(listen->recorder, status == 0) < 0) {
+        log_line(LOG_LEVEL_ERROR, "%s: the recording is not whole",
+                 wanted->recording);
+        status = EXIT_COULD_NOT;
+    }
+    return status;
+}
+
+static int prepare(struct listen *listen, const struct command_context *context,
+                   const char *address, double port)
+{
+    int status;
+
+    if (settings_load(&context->choice, context->data_folder, &listen->settings,
+                      listen->why, sizeof listen->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", listen->why);
+        return EXIT_WRONG_USAGE;
+    }
+    if (port >= 0.0)
+        listen->settings.port = (uint16_t)port;
+    if (address != NULL) {
+        if (strlen(address) >= sizeof listen->settings.address) {
+            log_line(LOG_LEVEL_ERROR, "listen: \"%s\" is not a numeric address",
+                     address);
+            return EXIT_WRONG_USAGE;
+        }
+        memcpy(listen->settings.address, address, strlen(address) + 1);
+    }
+    status = needs_explain_layout(&listen->settings.layout);
+    return status;
+}
+
+static int listen_with(const struct command_context *context,
+                       const struct outputs_choice *choice,
+                       const struct listen_choice *wanted)
+{
+    struct listen *listen = calloc(1, sizeof *listen);
+    int status;
+
+    if (listen != NULL)
+        listen->session = calloc(1, sizeof *listen->session);
+    if (listen == NULL || listen->session == NULL) {
+        free(listen);
+        log_line(LOG_LEVEL_ERROR, "out of memory");
+        return EXIT_COULD_NOT;
+    }
+    listen->epoch_ns = read_epoch_ns();
+    status = prepare(listen, context, wanted->address, wanted->port);
+    if (status == 0)
+        status = run(listen, context, choice, wanted);
+    free(listen->session);
+    free(listen);
+    return status;
+}
+
+int command_listen(int argc, char **argv, const struct command_context *context)
+{
+    struct outputs_choice choice = {
+        .events = context->events, .quiet = context->quiet, .live = true};
+    struct listen_choice wanted = {.port = -1.0};
+    int words = 0;
+    const struct words_option options[] = {
+        {.name = "--address", .text = &wanted.address},
+        {.name = "--port", .number = &wanted.port, .least = 0, .most = 65535},
+        {.name = "--record", .text = &wanted.recording},
+        {.name = "--wav", .text = &choice.wav},
+        {.name = "--seconds",
+         .number = &wanted.seconds,
+         .least = 0.1,
+         .most = 1e6},
+        {.name = "--control", .text = &wanted.control},
+        {.name = "--no-sound", .flag = &wanted.silent},
+        {.name = NULL}};
+    int status = words_read(argc, argv, options, NULL, 0, &words);
+
+    return status != 0 ? status : listen_with(context, &choice, &wanted);
+}

@@ -1,0 +1,288 @@
+/* outputs.c - captions, event lines, sound and a WAV file. */
+#include "outputs.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <string.h>
+#include <uv.h>
+
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+
+static double stream_seconds(const struct outputs *outputs, int64_t t_ns)
+{
+    return (double)(t_ns - outputs->origin_ns) * 1e-9;
+}
+
+/* ---- opening ------------------------------------------------------------ */
+
+/* The kind of a file in libuv's st_mode, the same on every system. */
+enum { MODE_KIND = 0170000, MODE_FILE = 0100000 };
+
+/* A file of its own is written beside its place and takes it when all went
+ * well. What somebody may be reading meanwhile is written in place: the lines
+ * of a live session, a pipe, a device. */
+static bool written_in_place(const struct outputs_choice *choice)
+{
+    uv_fs_t request;
+    bool exists = uv_fs_stat(NULL, &request, choice->events, NULL) == 0;
+    bool regular = exists && (request.statbuf.st_mode & MODE_KIND) == MODE_FILE;
+
+    uv_fs_req_cleanup(&request);
+    return choice->live || (exists && !regular);
+}
+
+static int open_events(struct outputs *outputs)
+{
+    const char *path = outputs->choice.events;
+    const char *open_path = path;
+    int written;
+
+    if (path == NULL)
+        return 0;
+    if (strcmp(path, "-") == 0) {
+        outputs->events_file = stdout;
+        /* Event lines and captions do not mix in one pipe. */
+        outputs->captions = stderr;
+        return 0;
+    }
+    if (!written_in_place(&outputs->choice)) {
+        written = snprintf(outputs->events_part, sizeof outputs->events_part,
+                           "%s.part", path);
+        if (written < 0 || (size_t)written >= sizeof outputs->events_part) {
+            outputs->events_part[0] = '\0';
+            log_line(LOG_LEVEL_ERROR, "%s: the path is too long", path);
+            return EXIT_WRONG_USAGE;
+        }
+        open_path = outputs->events_part;
+    }
+    outputs->events_file = fopen(open_path, "w");
+    if (outputs->events_file == NULL) {
+        outputs->events_part[0] = '\0';
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
+                 strerror(errno));
+        return EXIT_COULD_NOT;
+    }
+    return 0;
+}
+
+int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
+                 struct settings *settings)
+{
+    char why[SETTINGS_PATH_SIZE];
+    int status;
+
+    memset(outputs, 0, sizeof *outputs);
+    outputs->choice = *choice;
+    outputs->settings = settings;
+    outputs->captions = stdout;
+    if (audio_bank_load(settings->audio.voice_folder, &outputs->bank, why,
+                        sizeof why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", why);
+        return EXIT_COULD_NOT;
+    }
+    audio_bank_durations(&outputs->bank, settings->callout.clip_s);
+    status = open_events(outputs);
+    if (status == 0 && choice->wav != NULL) {
+        /* Opened now, so that a folder that cannot be written to is known
+         * before an hour has been flown; begun with the first packet. */
+        if (audio_wav_open(choice->wav, &outputs->bank, 0, &outputs->wav, why,
+                           sizeof why) < 0) {
+            log_plain(LOG_LEVEL_ERROR, "%s", why);
+            status = EXIT_COULD_NOT;
+        }
+    }
+    if (status != 0)
+        (void)outputs_close(outputs, 0, false);
+    return status;
+}
+
+void outputs_begin(struct outputs *outputs, int64_t origin_ns)
+{
+    if (outputs->has_origin)
+        return;
+    outputs->has_origin = true;
+    outputs->origin_ns = origin_ns;
+    if (outputs->events_file != NULL &&
+        debrief_log_open(outputs->events_file, origin_ns, &outputs->log) < 0)
+        outputs->failed = true;
+}
+
+/* ---- what a session gives ----------------------------------------------- */
+
+static void on_event(void *context, const struct maneuver_event *event,
+                     const struct debrief_grade *grade)
+{
+    struct outputs *outputs = context;
+    char text[128];
+
+    if (outputs->log != NULL &&
+        debrief_log_event(outputs->log, event, grade) < 0)
+        outputs->failed = true;
+    debrief_event_text(event, text, sizeof text);
+    if (!outputs->choice.quiet && text[0] != '\0')
+        (void)fprintf(outputs->captions, "%8.2f s    %s\n",
+                      stream_seconds(outputs, event->t_ns), text);
+    if (grade != NULL) {
+        outputs->attempts_finished++;
+        debrief_grade_print(outputs->captions, grade, event);
+    }
+}
+
+static int64_t monotonic_shift_ns(const struct outputs *outputs, int64_t t_ns)
+{
+    return outputs->to_monotonic_ns(outputs->clock_context, t_ns) - t_ns;
+}
+
+static void on_call(void *context, const struct callout_call *call)
+{
+    struct outputs *outputs = context;
+    struct audio_command commands[AUDIO_MAX_COMMANDS];
+    float gain = (float)outputs->settings->audio.gain;
+    uint32_t count;
+
+    outputs->calls++;
+    (void)fprintf(outputs->captions, "%8.2f s  > %s\n",
+                  stream_seconds(outputs, call->onset_ns), call->text);
+    if (outputs->log != NULL && debrief_log_call(outputs->log, call) < 0)
+        outputs->failed = true;
+    if (outputs->wav != NULL) {
+        count =
+            audio_commands_of_call(call, -outputs->origin_ns, gain, commands);
+        for (uint32_t i = 0; i < count; i++)
+            if (audio_wav_submit(outputs->wav, &commands[i]) < 0)
+                outputs->failed = true;
+    }
+    if (outputs->audio != NULL) {
+        count = audio_commands_of_call(
+            call, monotonic_shift_ns(outputs, call->onset_ns), gain, commands);
+        /* A full ring is counted there; the caption has been shown. */
+        for (uint32_t i = 0; i < count; i++)
+            (void)audio_output_submit(outputs->audio, &commands[i]);
+    }
+}
+
+static void on_tone(void *context, const struct callout_tone *tone)
+{
+    struct outputs *outputs = context;
+    struct audio_command command;
+    float gain = (float)outputs->settings->audio.gain;
+
+    if (outputs->wav != NULL) {
+        audio_command_of_tone(tone, -outputs->origin_ns, gain, &command);
+        if (audio_wav_submit(outputs->wav, &command) < 0)
+            outputs->failed = true;
+    }
+    if (outputs->audio != NULL) {
+        audio_command_of_tone(tone, monotonic_shift_ns(outputs, tone->t_ns),
+                              gain, &command);
+        (void)audio_output_submit(outputs->audio, &command);
+    }
+}
+
+static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
+{
+    struct outputs *outputs = context;
+
+    if (outputs->log != NULL &&
+        debrief_log_settle(outputs->log, settled_ns) < 0)
+        outputs->failed = true;
+    if (outputs->wav != NULL &&
+        audio_wav_advance(outputs->wav, now_ns - outputs->origin_ns) < 0)
+        outputs->failed = true;
+}
+
+struct session_sink outputs_sink(struct outputs *outputs)
+{
+    return (struct session_sink){.context = outputs,
+                                 .event = on_event,
+                                 .call = on_call,
+                                 .tone = on_tone,
+                                 .progress = on_progress};
+}
+
+/* ---- closing ------------------------------------------------------------ */
+
+static void close_events(struct outputs *outputs, bool keep)
+{
+    const char *path = outputs->choice.events;
+
+    if (outputs->log != NULL && debrief_log_close(outputs->log) < 0)
+        outputs->failed = true;
+    outputs->log = NULL;
+    if (outputs->events_file == NULL)
+        return;
+    if (outputs->events_file == stdout) {
+        if (fflush(stdout) != 0)
+            outputs->failed = true;
+        return;
+    }
+    if (fclose(outputs->events_file) != 0)
+        outputs->failed = true;
+    outputs->events_file = NULL;
+    if (outputs->events_part[0] == '\0')
+        return;
+    if (!keep) {
+        (void)remove(outputs->events_part);
+    } else if (rename(outputs->events_part, path) != 0) {
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
+                 strerror(errno));
+        outputs->failed = true;
+    }
+}
+
+/* How long the last call and its fade may take to sound. */
+static const int64_t drain_ns = 8 * UNITS_NS_PER_S;
+
+int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
+{
+    if (outputs->wav != NULL) {
+        struct callout_tone silence = {end_ns, 0};
+
+        if (keep && outputs->has_origin) {
+            on_tone(outputs, &silence);
+            if (audio_wav_advance(outputs->wav,
+                                  end_ns - outputs->origin_ns + drain_ns) < 0)
+                outputs->failed = true;
+        }
+        if (audio_wav_close(outputs->wav, keep) < 0)
+            outputs->failed = true;
+        outputs->wav = NULL;
+    }
+    close_events(outputs, keep);
+    if (fflush(outputs->captions) != 0)
+        outputs->failed = true;
+    audio_bank_free(&outputs->bank);
+    return outputs->failed ? EXIT_COULD_NOT : 0;
+}
+
+void outputs_say_audio(enum audio_state state)
+{
+    switch (state) {
+    case AUDIO_STARTING: break;
+    case AUDIO_PLAYING: log_line(LOG_LEVEL_NOTE, "sound is on"); break;
+    case AUDIO_NO_DEVICE:
+        log_line(LOG_LEVEL_NOTE, "no sound device: captions go on, and sound "
+                                 "comes when a device does");
+        break;
+    case AUDIO_FAILED:
+        log_line(LOG_LEVEL_WARNING, "the sound worker failed: captions go on, "
+                                    "and it is tried again");
+        break;
+    }
+}
+
+void outputs_print_counts(const struct intake_counts *counts)
+{
+    uint64_t rejected = counts->datagrams - counts->taken;
+
+    log_line(LOG_LEVEL_NOTE, "%" PRIu64 " datagrams, %" PRIu64 " taken",
+             counts->datagrams, counts->taken);
+    if (rejected == 0)
+        return;
+    for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++)
+        if (counts->rejected[i] > 0)
+            log_line(LOG_LEVEL_NOTE, "  %" PRIu64 " not taken: %s",
+                     counts->rejected[i],
+                     intake_reject_name((enum intake_reject)i));
+}

@@ -1,0 +1,61 @@
+/* outputs.h - where a session's results go: captions, event lines, sound, a
+ * WAV file. Shared by the commands that fly a stream. */
+#ifndef COMMANDS_OUTPUTS_H
+#define COMMANDS_OUTPUTS_H
+
+#include <stdio.h>
+
+#include "commands.h"
+#include "quarterturn/audio.h"
+#include "quarterturn/debrief.h"
+#include "session.h"
+
+struct outputs_choice {
+    const char *events; /* path, "-" or NULL */
+    const char *wav;    /* path or NULL */
+    bool quiet;         /* captions of calls only */
+    bool live;          /* event lines can be followed as they come */
+};
+
+struct outputs {
+    struct outputs_choice choice;
+    const struct settings *settings;
+    struct audio_bank bank;
+    FILE *captions;
+    FILE *events_file;
+    char events_part[SETTINGS_PATH_SIZE + 8]; /* "" when written in place */
+    struct debrief_log *log;
+    struct audio_wav *wav;
+    struct audio_output *audio; /* borrowed; NULL without sound */
+    int64_t origin_ns;
+    bool has_origin;
+    bool failed; /* something asked for could not be written */
+    /* Virtual time to CLOCK_MONOTONIC; set by the command. */
+    int64_t (*to_monotonic_ns)(void *context, int64_t t_ns);
+    void *clock_context;
+    uint32_t attempts_finished;
+    uint32_t calls;
+};
+
+/* Load the voice, fill the durations of its clips into
+ * settings->callout.clip_s, open the files. Says what is wrong itself.
+ * Returns: 0, or the exit status. */
+int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
+                 struct settings *settings);
+/* The sink to give to session_init. */
+struct session_sink outputs_sink(struct outputs *outputs);
+/* Tell when the stream begins: before the first session_push. */
+void outputs_begin(struct outputs *outputs, int64_t origin_ns);
+/* Let the sound of the WAV file end, write everything out, close.
+ * end_ns: virtual time of the end. keep: false removes what was begun.
+ * Returns: 0, or EXIT_COULD_NOT when something was not written. */
+int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep);
+
+/* One clear line about the state of the sound. */
+void outputs_say_audio(enum audio_state state);
+
+/* Print how many datagrams were taken and why others were not, to standard
+ * error. */
+void outputs_print_counts(const struct intake_counts *counts);
+
+#endif

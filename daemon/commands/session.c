@@ -1,0 +1,179 @@
+/* session.c - the four pure rooms, wired. */
+#include "session.h"
+
+#include <math.h>
+#include <string.h>
+
+void session_init(struct session *session, const struct settings *settings,
+                  const struct session_sink *sink)
+{
+    memset(session, 0, sizeof *session);
+    session->settings = settings;
+    session->sink = *sink;
+    session->now_ns = INT64_MIN;
+    intake_stream_init(&session->stream, &settings->layout,
+                       settings->signal_timeout_ns);
+    flight_init(&session->flight, &settings->aircraft);
+    maneuver_init(&session->maneuver, settings->maneuver, &settings->standard,
+                  &settings->aircraft);
+    callout_init(&session->callout, &settings->callout);
+}
+
+/* The machine lives in the flight's own time, which stands still while the
+ * simulator is paused. */
+static int64_t to_flight_ns(const struct session *session, int64_t t_ns)
+{
+    return t_ns - session->paused_ns;
+}
+
+static int64_t to_stream_ns(const struct session *session, int64_t t_ns)
+{
+    return t_ns == INT64_MAX || t_ns == INT64_MIN ? t_ns
+                                                  : t_ns + session->paused_ns;
+}
+
+static void give_event(struct session *session, struct maneuver_event *event)
+{
+    const struct session_sink *sink = &session->sink;
+    struct debrief_grade grade;
+    bool graded = event->kind == EVENT_FINISHED;
+
+    event->t_ns = to_stream_ns(session, event->t_ns);
+    if (sink->event != NULL) {
+        if (graded)
+            debrief_grade(&session->settings->standard,
+                          &session->settings->aircraft,
+                          maneuver_summary(&session->maneuver), &grade);
+        sink->event(sink->context, event, graded ? &grade : NULL);
+    }
+    callout_offer(&session->callout, session->now_ns, event);
+}
+
+static void give_events(struct session *session, struct maneuver_event *events,
+                        int count)
+{
+    for (int i = 0; i < count; i++)
+        give_event(session, &events[i]);
+}
+
+static void give_tone(struct session *session)
+{
+    struct callout_tone tone;
+
+    if (callout_take_tone(&session->callout, &tone) &&
+        session->sink.tone != NULL)
+        session->sink.tone(session->sink.context, &tone);
+}
+
+static void give_calls(struct session *session)
+{
+    struct callout_call calls[CALLOUT_MAX_CALLS];
+    uint32_t count;
+
+    do {
+        count = callout_advance(&session->callout, session->now_ns, calls);
+        for (uint32_t i = 0; i < count; i++)
+            if (session->sink.call != NULL)
+                session->sink.call(session->sink.context, &calls[i]);
+    } while (count == CALLOUT_MAX_CALLS);
+    give_tone(session);
+}
+
+static void give_progress(struct session *session)
+{
+    if (session->sink.progress != NULL)
+        session->sink.progress(
+            session->sink.context, session->now_ns,
+            to_stream_ns(session, maneuver_settled_ns(&session->maneuver)));
+}
+
+static void take_notice(struct session *session,
+                        const struct intake_notice *notice)
+{
+    struct maneuver_event events[MANEUVER_MAX_EVENTS];
+    struct intake_notice told = *notice;
+
+    if (notice->kind == INTAKE_PAUSED)
+        session->paused_at_ns = notice->t_ns;
+    if (notice->kind == INTAKE_RESUMED)
+        session->paused_ns += notice->t_ns - session->paused_at_ns;
+    if (notice->kind == INTAKE_JUMPED)
+        flight_reset(&session->flight);
+    told.t_ns = to_flight_ns(session, notice->t_ns);
+    give_events(session, events,
+                maneuver_notice(&session->maneuver, &told, events));
+}
+
+static void take_sample(struct session *session,
+                        const struct intake_sample *sample)
+{
+    struct maneuver_event events[MANEUVER_MAX_EVENTS];
+    struct intake_sample shifted = *sample;
+    struct flight_state state;
+    struct maneuver_outlook outlook;
+
+    shifted.t_ns = to_flight_ns(session, sample->t_ns);
+    if (flight_update(&session->flight, &shifted, &state) < 0)
+        return;
+    give_events(session, events,
+                maneuver_step(&session->maneuver, &state, events));
+    outlook = *maneuver_outlook(&session->maneuver);
+    outlook.now_ns = to_stream_ns(session, outlook.now_ns);
+    outlook.ninety_ns = to_stream_ns(session, outlook.ninety_ns);
+    outlook.ten_to_go_ns = to_stream_ns(session, outlook.ten_to_go_ns);
+    outlook.pitch_limit_ns = to_stream_ns(session, outlook.pitch_limit_ns);
+    callout_plan(&session->callout, &outlook);
+}
+
+static void take_result(struct session *session,
+                        const struct intake_result *result)
+{
+    for (uint32_t i = 0; i < result->notice_count; i++)
+        take_notice(session, &result->notice[i]);
+    if (result->has_sample)
+        take_sample(session, &result->sample);
+    give_calls(session);
+    give_progress(session);
+}
+
+/* One instant at which something is due. */
+static void advance_to(struct session *session, int64_t t_ns)
+{
+    struct intake_result result;
+
+    if (t_ns > session->now_ns)
+        session->now_ns = t_ns;
+    intake_stream_tick(&session->stream, session->now_ns, &result);
+    take_result(session, &result);
+}
+
+void session_push(struct session *session, int64_t arrival_ns,
+                  const uint8_t *data, size_t length, bool truncated)
+{
+    struct intake_result result;
+
+    if (arrival_ns < session->now_ns)
+        arrival_ns = session->now_ns;
+    session_advance(session, arrival_ns);
+    session->now_ns = arrival_ns;
+    session->begun = true;
+    /* What did not fit is not looked at, but counted by its own reason. */
+    if (truncated)
+        length = INTAKE_MAX_DATAGRAM + 1;
+    intake_stream_push(&session->stream, arrival_ns, data, length, &result);
+    take_result(session, &result);
+}
+
+void session_advance(struct session *session, int64_t now_ns)
+{
+    while (session->begun && session_deadline_ns(session) <= now_ns)
+        advance_to(session, session_deadline_ns(session));
+}
+
+int64_t session_deadline_ns(const struct session *session)
+{
+    int64_t signal_ns = intake_stream_deadline_ns(&session->stream);
+    int64_t call_ns = callout_deadline_ns(&session->callout);
+
+    return signal_ns < call_ns ? signal_ns : call_ns;
+}

@@ -1,0 +1,59 @@
+/* session.h - the four pure rooms, wired: datagrams in, events and calls out.
+ *
+ * Reads no clock and does no input or output of its own. Whoever drives it
+ * pushes datagrams with their arrival times and lets time pass up to the
+ * deadlines it names; live, replay and tests give the same results to the
+ * digit because they all drive this. */
+#ifndef COMMANDS_SESSION_H
+#define COMMANDS_SESSION_H
+
+#include "quarterturn/callout.h"
+#include "quarterturn/debrief.h"
+#include "quarterturn/flight.h"
+#include "quarterturn/intake.h"
+#include "quarterturn/maneuver.h"
+#include "quarterturn/settings.h"
+
+/* Where results go; every member may be NULL. now_ns is the session's time. */
+struct session_sink {
+    void *context;
+    /* grade: for EVENT_FINISHED and EVENT_ABANDONED of an attempt that got
+     * beyond 90 degrees, else NULL. */
+    void (*event)(void *context, const struct maneuver_event *event,
+                  const struct debrief_grade *grade);
+    void (*call)(void *context, const struct callout_call *call);
+    void (*tone)(void *context, const struct callout_tone *tone);
+    /* Time has got to now_ns; lines up to settled_ns are final. */
+    void (*progress)(void *context, int64_t now_ns, int64_t settled_ns);
+};
+
+/* Allocated by its owner (about 200 kB). */
+struct session {
+    const struct settings *settings;
+    struct session_sink sink;
+    struct intake_stream stream;
+    struct flight_estimator flight;
+    struct maneuver maneuver;
+    struct callout callout;
+    int64_t now_ns;
+    int64_t paused_at_ns;
+    int64_t paused_ns; /* in all; the flight's own time stands still then */
+    bool begun;
+};
+
+/* settings: borrowed until the end of the session; callout.clip_s filled. */
+void session_init(struct session *session, const struct settings *settings,
+                  const struct session_sink *sink);
+
+/* Take a datagram. arrival_ns: a smaller one than before counts as the same.
+ * truncated: it did not fit the receiver's buffer. */
+void session_push(struct session *session, int64_t arrival_ns,
+                  const uint8_t *data, size_t length, bool truncated);
+
+/* Do what is due up to now_ns, each thing at its own instant. */
+void session_advance(struct session *session, int64_t now_ns);
+
+/* When session_advance has something to do, or INT64_MAX. */
+int64_t session_deadline_ns(const struct session *session);
+
+#endif

@@ -1,0 +1,79 @@
+/* words.c - the words of a command line behind the command's name. */
+#include "words.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands.h"
+#include "quarterturn/log.h"
+
+static const struct words_option *find(const struct words_option *options,
+                                       const char *word, size_t length)
+{
+    for (; options->name != NULL; options++)
+        if (strlen(options->name) == length &&
+            strncmp(options->name, word, length) == 0)
+            return options;
+    return NULL;
+}
+
+static int set_value(const char *command, const struct words_option *option,
+                     const char *value)
+{
+    char *end;
+
+    if (option->text != NULL) {
+        *option->text = value;
+        return 0;
+    }
+    *option->number = strtod(value, &end);
+    if (end == value || *end != '\0' || !(*option->number >= option->least) ||
+        !(*option->number <= option->most)) {
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: %s takes a number from %g to %g, not \"%s\"", command,
+                 option->name, option->least, option->most, value);
+        return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}
+
+int words_read(int argc, char **argv, const struct words_option *options,
+               const char **plain, int most, int *plain_count)
+{
+    *plain_count = 0;
+    for (int i = 1; i < argc; i++) {
+        const char *word = argv[i];
+        const char *value = strchr(word, '=');
+        const struct words_option *option;
+
+        if (strncmp(word, "--", 2) != 0) {
+            if (*plain_count == most) {
+                log_line(LOG_LEVEL_ERROR, "%s: \"%s\" is one word too many",
+                         argv[0], word);
+                return EXIT_WRONG_USAGE;
+            }
+            plain[(*plain_count)++] = word;
+            continue;
+        }
+        option = find(options, word,
+                      value != NULL ? (size_t)(value - word) : strlen(word));
+        if (option == NULL || (option->flag != NULL && value != NULL)) {
+            log_line(LOG_LEVEL_ERROR,
+                     "%s has no option %s; see quarterturn --help", argv[0],
+                     word);
+            return EXIT_WRONG_USAGE;
+        }
+        if (option->flag != NULL) {
+            *option->flag = true;
+            continue;
+        }
+        value = value != NULL ? value + 1 : argv[++i];
+        if (value == NULL) {
+            log_line(LOG_LEVEL_ERROR, "%s: %s needs a value", argv[0], word);
+            return EXIT_WRONG_USAGE;
+        }
+        if (set_value(argv[0], option, value) != 0)
+            return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}

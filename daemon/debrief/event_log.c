@@ -1,0 +1,258 @@
+/* event_log.c - events and calls as JSON Lines, in time order. */
+#include <assert.h>
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "quarterturn/debrief.h"
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+
+enum { WAITING = 256 };
+
+struct line {
+    int64_t t_ns;
+    char *text; /* owned, from jansson */
+};
+
+struct debrief_log {
+    FILE *file;
+    int64_t origin_ns;
+    struct line
+        waiting[WAITING]; /* sorted by time, equals in order of arrival */
+    size_t count;
+    bool failed;
+};
+
+int debrief_log_open(FILE *file, int64_t origin_ns, struct debrief_log **out)
+{
+    struct debrief_log *log = calloc(1, sizeof *log);
+
+    if (log == NULL)
+        return ERR_NO_MEMORY;
+    log->file = file;
+    log->origin_ns = origin_ns;
+    *out = log;
+    return 0;
+}
+
+/* ---- members ------------------------------------------------------------ */
+
+/* Numbers are rounded to what they mean, and a written value does not depend
+ * on the last bit of a library's sine. */
+static void set_number(json_t *object, const char *name, double value,
+                       double decimals)
+{
+    double scale = pow(10.0, decimals);
+    double rounded = round(value * scale) / scale;
+
+    if (!isfinite(value)) {
+        (void)json_object_set_new(object, name, json_null());
+        return;
+    }
+    /* No minus zero, which would differ for nothing. */
+    (void)json_object_set_new(object, name, json_real(rounded + 0.0));
+}
+
+static double stream_seconds(const struct debrief_log *log, int64_t t_ns)
+{
+    return (double)(t_ns - log->origin_ns) * 1e-9;
+}
+
+static void set_text(json_t *object, const char *name, const char *text)
+{
+    (void)json_object_set_new(object, name, json_string(text));
+}
+
+static void set_flight(json_t *object, const struct maneuver_event *event)
+{
+    set_text(object, "maneuver", maneuver_kind_name(event->maneuver));
+    (void)json_object_set_new(object, "attempt",
+                              event->attempt > 0
+                                  ? json_integer((json_int_t)event->attempt)
+                                  : json_null());
+    set_text(object, "phase", maneuver_phase_name(event->phase));
+    (void)json_object_set_new(
+        object, "direction",
+        event->direction == 0
+            ? json_null()
+            : json_string(event->direction > 0 ? "right" : "left"));
+    set_number(object, "turn_deg", units_deg(event->turn_rad), 2);
+    set_number(object, "heading_deg", units_deg(event->heading_rad), 2);
+    set_number(object, "pitch_deg", units_deg(event->pitch_rad), 2);
+    set_number(object, "bank_deg", units_deg(event->bank_rad), 2);
+    set_number(object, "airspeed_kt", units_kt(event->cas_mps), 2);
+    set_number(object, "altitude_ft", units_ft(event->altitude_m), 1);
+    set_number(object, "stall_margin_kt", units_kt(event->stall_margin_mps), 2);
+}
+
+static json_t *grade_json(const struct debrief_grade *grade)
+{
+    json_t *object = json_object();
+    json_t *items = json_array();
+
+    set_text(object, "standard", grade->standard);
+    set_text(object, "verdict", debrief_verdict_name(grade->verdict));
+    for (uint32_t i = 0; i < grade->item_count; i++) {
+        const struct debrief_item *item = &grade->item[i];
+        json_t *row = json_object();
+
+        set_text(row, "item", item->item);
+        set_number(row, "target", item->target, 1);
+        set_number(row, "tolerance", item->tolerance, 1);
+        set_number(row, "flown", item->flown, 1);
+        set_text(row, "unit", item->unit);
+        set_text(row, "verdict", debrief_verdict_name(item->verdict));
+        (void)json_array_append_new(items, row);
+    }
+    (void)json_object_set_new(object, "items", items);
+    return object;
+}
+
+static void set_extra(json_t *object, const struct maneuver_event *event,
+                      const struct debrief_grade *grade)
+{
+    double angle_deg = units_deg(event->angle_rad);
+
+    switch (event->kind) {
+    case EVENT_BANK_SET:
+    case EVENT_BANK_DRIFT:
+        set_number(object, "bank_error_deg", angle_deg, 2);
+        break;
+    case EVENT_MARK:
+        (void)json_object_set_new(object, "mark_deg",
+                                  json_integer(lround(angle_deg)));
+        break;
+    case EVENT_PITCH_LIMIT:
+        set_number(object, "limit_deg", angle_deg, 2);
+        break;
+    case EVENT_PITCH_SAG:
+    case EVENT_PITCH_RISE: set_number(object, "held_deg", angle_deg, 2); break;
+    case EVENT_BALL:
+        set_text(object, "side", event->side < 0 ? "left" : "right");
+        break;
+    case EVENT_ROLL_OUT_ADVICE:
+        set_text(object, "advice", event->side > 0 ? "faster" : "slower");
+        set_number(object, "predicted_error_deg", angle_deg, 1);
+        break;
+    case EVENT_NEAR_STALL:
+        (void)json_object_set_new(object, "band", json_integer(event->band));
+        break;
+    case EVENT_WINGS_LEVEL:
+        set_number(object, "heading_error_deg", angle_deg, 2);
+        set_number(object, "altitude_gain_ft", units_ft(event->length_m), 1);
+        break;
+    case EVENT_HOLD_BROKEN:
+        set_number(object, "deviation_ft", units_ft(event->length_m), 1);
+        break;
+    case EVENT_FINISHED:
+        if (grade != NULL)
+            (void)json_object_set_new(object, "grade", grade_json(grade));
+        break;
+    case EVENT_ABANDONED:
+        set_text(object, "reason", maneuver_reason_text(event->reason));
+        break;
+    case EVENT_READY:
+    case EVENT_ENTRY:
+    case EVENT_STALL:
+    case EVENT_SIGNAL_LOST:
+    case EVENT_SIGNAL_BACK:
+    case EVENT_PAUSED:
+    case EVENT_RESUMED:
+    case EVENT_JUMPED:
+    case EVENT_KIND_COUNT: break;
+    }
+}
+
+/* ---- order -------------------------------------------------------------- */
+
+static void write_first(struct debrief_log *log)
+{
+    struct line first = log->waiting[0];
+
+    log->count--;
+    memmove(&log->waiting[0], &log->waiting[1],
+            log->count * sizeof log->waiting[0]);
+    if (!log->failed &&
+        (fputs(first.text, log->file) < 0 || fputc('\n', log->file) < 0)) {
+        log->failed = true;
+        log_line(LOG_LEVEL_WARNING,
+                 "events cannot be written any more; flying on without");
+    }
+    free(first.text);
+}
+
+/* Takes over object. */
+static int queue(struct debrief_log *log, int64_t t_ns, json_t *object)
+{
+    char *text = json_dumps(object, JSON_COMPACT | JSON_REAL_PRECISION(12));
+    size_t at;
+
+    json_decref(object);
+    if (text == NULL)
+        return ERR_NO_MEMORY;
+    if (log->count == WAITING)
+        write_first(log);
+    at = log->count++;
+    while (at > 0 && log->waiting[at - 1].t_ns > t_ns) {
+        log->waiting[at] = log->waiting[at - 1];
+        at--;
+    }
+    log->waiting[at] = (struct line){t_ns, text};
+    return 0;
+}
+
+int debrief_log_event(struct debrief_log *log,
+                      const struct maneuver_event *event,
+                      const struct debrief_grade *grade)
+{
+    json_t *object = json_object();
+
+    set_number(object, "t", stream_seconds(log, event->t_ns), 3);
+    set_text(object, "event", maneuver_event_name(event->kind));
+    if (maneuver_event_is_flight(event->kind)) {
+        set_flight(object, event);
+        set_extra(object, event, grade);
+    }
+    return queue(log, event->t_ns, object);
+}
+
+int debrief_log_call(struct debrief_log *log, const struct callout_call *call)
+{
+    json_t *object = json_object();
+
+    set_number(object, "t", stream_seconds(log, call->onset_ns), 3);
+    set_text(object, "event", "callout");
+    set_text(object, "cue", callout_cue_info(call->cue)->name);
+    set_text(object, "rank", callout_rank_name(call->rank));
+    set_number(object, "onset_t", stream_seconds(log, call->onset_ns), 3);
+    set_number(object, "moment_t", stream_seconds(log, call->moment_ns), 3);
+    set_text(object, "text", call->text);
+    return queue(log, call->onset_ns, object);
+}
+
+int debrief_log_settle(struct debrief_log *log, int64_t settled_ns)
+{
+    bool wrote = false;
+
+    while (log->count > 0 && log->waiting[0].t_ns <= settled_ns) {
+        write_first(log);
+        wrote = true;
+    }
+    if (wrote && !log->failed && fflush(log->file) != 0) {
+        log->failed = true;
+        log_line(LOG_LEVEL_WARNING,
+                 "events cannot be written any more; flying on without");
+    }
+    return log->failed ? ERR_IO : 0;
+}
+
+int debrief_log_close(struct debrief_log *log)
+{
+    int error = debrief_log_settle(log, INT64_MAX);
+
+    assert(log->count == 0);
+    free(log);
+    return error;
+}

@@ -1,0 +1,118 @@
+/* text.c - events and grades as a person reads them. */
+#include <math.h>
+#include <stdio.h>
+
+#include "quarterturn/debrief.h"
+
+static const char *side(int direction)
+{
+    return direction > 0 ? "right" : "left";
+}
+
+static void level_text(const struct maneuver_event *event, char *out,
+                       size_t size)
+{
+    int used = snprintf(out, size, "wings level: heading %+.1f deg",
+                        units_deg(event->angle_rad));
+
+    if (used > 0 && (size_t)used < size && !isnan(event->length_m))
+        used += snprintf(out + used, size - (size_t)used, ", gained %.0f ft",
+                         units_ft(event->length_m));
+    if (used > 0 && (size_t)used < size && !isnan(event->stall_margin_mps))
+        (void)snprintf(out + used, size - (size_t)used, ", %.1f kt above stall",
+                       units_kt(event->stall_margin_mps));
+}
+
+void debrief_event_text(const struct maneuver_event *event, char *out,
+                        size_t size)
+{
+    double angle_deg = units_deg(event->angle_rad);
+
+    out[0] = '\0';
+    switch (event->kind) {
+    case EVENT_READY:
+        (void)snprintf(out, size, "ready: steady at %.0f kt",
+                       units_kt(event->cas_mps));
+        break;
+    case EVENT_ENTRY:
+        (void)snprintf(out, size, "attempt %u: %s, from heading %.0f",
+                       event->attempt, side(event->direction),
+                       units_deg(event->heading_rad));
+        break;
+    case EVENT_BANK_SET:
+        (void)snprintf(out, size, "bank set: %.1f deg",
+                       fabs(units_deg(event->bank_rad)));
+        break;
+    case EVENT_MARK:
+        (void)snprintf(out, size, "%.0f deg turned: pitch %.1f deg, %.0f kt",
+                       angle_deg, units_deg(event->pitch_rad),
+                       units_kt(event->cas_mps));
+        break;
+    case EVENT_WINGS_LEVEL: level_text(event, out, size); break;
+    case EVENT_STALL: (void)snprintf(out, size, "stalled"); break;
+    case EVENT_HOLD_BROKEN:
+        (void)snprintf(out, size, "altitude left its band: %+.0f ft",
+                       units_ft(event->length_m));
+        break;
+    case EVENT_FINISHED: (void)snprintf(out, size, "attempt over"); break;
+    case EVENT_ABANDONED:
+        (void)snprintf(out, size, "attempt given up: %s",
+                       maneuver_reason_text(event->reason));
+        break;
+    case EVENT_SIGNAL_LOST: (void)snprintf(out, size, "signal lost"); break;
+    case EVENT_SIGNAL_BACK: (void)snprintf(out, size, "signal back"); break;
+    case EVENT_PAUSED: (void)snprintf(out, size, "simulator paused"); break;
+    case EVENT_RESUMED: (void)snprintf(out, size, "simulator resumed"); break;
+    case EVENT_JUMPED: (void)snprintf(out, size, "simulator jumped"); break;
+    case EVENT_NEAR_STALL:
+        if (event->band == 0)
+            (void)snprintf(out, size, "clear of the stall");
+        else
+            (void)snprintf(out, size, "near stall: %.0f kt left (tone)",
+                           units_kt(event->stall_margin_mps));
+        break;
+    case EVENT_PITCH_LIMIT:
+    case EVENT_PITCH_SAG:
+    case EVENT_PITCH_RISE:
+    case EVENT_BANK_DRIFT:
+    case EVENT_BALL:
+    case EVENT_ROLL_OUT_ADVICE: /* the call says it */
+    case EVENT_KIND_COUNT: break;
+    }
+}
+
+static void number(char *out, size_t size, double value, int decimals)
+{
+    if (isnan(value))
+        (void)snprintf(out, size, "-");
+    else
+        (void)snprintf(out, size, "%.*f", decimals, value);
+}
+
+void debrief_grade_print(FILE *file, const struct debrief_grade *grade,
+                         const struct maneuver_event *event)
+{
+    (void)fprintf(file, "\nattempt %u, %s %s, standard \"%s\": %s\n",
+                  event->attempt, maneuver_kind_name(event->maneuver),
+                  side(event->direction), grade->standard,
+                  debrief_verdict_name(grade->verdict));
+    (void)fprintf(file, "  %-24s %9s %9s %9s %-4s %s\n", "item", "target",
+                  "within", "flown", "", "verdict");
+    for (uint32_t i = 0; i < grade->item_count; i++) {
+        const struct debrief_item *item = &grade->item[i];
+        char target[24];
+        char tolerance[24];
+        char flown[24];
+
+        number(target, sizeof target, item->target, 1);
+        number(tolerance, sizeof tolerance, item->tolerance, 1);
+        number(flown, sizeof flown, item->flown, 1);
+        (void)fprintf(file, "  %-24s %9s %9s %9s %-4s %s\n", item->item, target,
+                      tolerance, flown, item->unit,
+                      debrief_verdict_name(item->verdict));
+    }
+    (void)fprintf(file,
+                  "Simulator practice only: the airplane's handbook, current "
+                  "standards, local\nrules and a licensed instructor come "
+                  "first.\n");
+}

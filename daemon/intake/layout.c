@@ -1,0 +1,76 @@
+/* layout.c - the words of packet layouts. */
+#include "quarterturn/intake.h"
+
+#include <string.h>
+
+#include "quarterturn/error.h"
+
+static const char *const name_of_form[] = {
+    [INTAKE_FORM_TEXT] = "text",
+    [INTAKE_FORM_BINARY] = "binary",
+};
+
+enum { FORM_COUNT = sizeof name_of_form / sizeof name_of_form[0] };
+
+struct type_row {
+    const char *name;
+    uint32_t size;
+};
+
+static const struct type_row row_of_type[INTAKE_TYPE_COUNT] = {
+    [INTAKE_I8] = {"i8", 1},   [INTAKE_U8] = {"u8", 1},
+    [INTAKE_I16] = {"i16", 2}, [INTAKE_U16] = {"u16", 2},
+    [INTAKE_I32] = {"i32", 4}, [INTAKE_U32] = {"u32", 4},
+    [INTAKE_I64] = {"i64", 8}, [INTAKE_U64] = {"u64", 8},
+    [INTAKE_F32] = {"f32", 4}, [INTAKE_F64] = {"f64", 8},
+};
+
+const char *intake_form_name(enum intake_form form)
+{
+    return name_of_form[form];
+}
+
+int intake_form_find(const char *name, enum intake_form *out)
+{
+    for (size_t i = 0; i < FORM_COUNT; i++) {
+        if (strcmp(name_of_form[i], name) == 0) {
+            *out = (enum intake_form)i;
+            return 0;
+        }
+    }
+    return ERR_ABSENT;
+}
+
+const char *intake_type_name(enum intake_type type)
+{
+    return row_of_type[type].name;
+}
+
+int intake_type_find(const char *name, enum intake_type *out)
+{
+    for (size_t i = 0; i < INTAKE_TYPE_COUNT; i++) {
+        if (strcmp(row_of_type[i].name, name) == 0) {
+            *out = (enum intake_type)i;
+            return 0;
+        }
+    }
+    return ERR_ABSENT;
+}
+
+uint32_t intake_type_size(enum intake_type type)
+{
+    return row_of_type[type].size;
+}
+
+uint32_t intake_layout_channels(const struct intake_layout *layout)
+{
+    uint32_t channels = 0;
+
+    for (uint32_t p = 0; p < layout->packet_count; p++) {
+        const struct intake_packet *packet = &layout->packet[p];
+
+        for (uint32_t f = 0; f < packet->field_count; f++)
+            channels |= CHANNEL_BIT(packet->field[f].channel);
+    }
+    return channels;
+}

@@ -1,0 +1,323 @@
+/* reader.c - one configuration file, read by libConfuse. */
+#include "reader.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "quarterturn/error.h"
+#include "quarterturn/settings.h"
+#include "schema.h"
+
+enum { LIST_SIZE = 512 };
+
+/* libConfuse hands its error function no pointer of ours. Reading is done by
+ * one thread, one file at a time. */
+static const struct reader_why *parse_why;
+
+void reader_list_add(char *out, size_t size, const char *word)
+{
+    size_t used = strlen(out);
+
+    if (used + 2 + strlen(word) + 1 > size)
+        return;
+    (void)snprintf(out + used, size - used, "%s%s", used > 0 ? ", " : "", word);
+}
+
+/* What may stand in a section, for a message about what may not. */
+static void list_options(const cfg_t *section, char *out, size_t size)
+{
+    out[0] = '\0';
+    for (const cfg_opt_t *option = section->opts; option->name != NULL;
+         option++) {
+        if (strcmp(option->name, SCHEMA_OPENED) != 0)
+            reader_list_add(out, size, option->name);
+    }
+}
+
+static void on_parse_error(cfg_t *section, const char *format, va_list list)
+{
+    char message[LIST_SIZE];
+    char accepted[LIST_SIZE];
+
+    if (parse_why == NULL || parse_why->text[0] != '\0')
+        return;
+    (void)vsnprintf(message, sizeof message, format, list);
+    if (strncmp(message, "no such option", 14) == 0) {
+        list_options(section, accepted, sizeof accepted);
+        (void)reader_fail(parse_why, section, section->line, "%s; accepted: %s",
+                          message, accepted);
+        return;
+    }
+    (void)reader_fail(parse_why, section, section->line, "%s", message);
+}
+
+int reader_fail(const struct reader_why *why, const cfg_t *section, int line,
+                const char *format, ...)
+{
+    va_list list;
+    int used;
+
+    if (why->text[0] != '\0')
+        return ERR_USAGE;
+    used = snprintf(why->text, why->size, "%s:%d: ", section->filename, line);
+    if (used < 0 || (size_t)used >= why->size)
+        return ERR_USAGE;
+    va_start(list, format);
+    (void)vsnprintf(why->text + used, why->size - (size_t)used, format, list);
+    va_end(list);
+    return ERR_USAGE;
+}
+
+static int fail_file(const struct reader_why *why, const char *path, int error)
+{
+    (void)snprintf(why->text, why->size, "%s: %s", path, strerror(error));
+    return ERR_USAGE;
+}
+
+/* Open a file that can be read. A folder can be opened, but libConfuse's
+ * scanner ends the program when it finds out that it cannot be read. */
+static FILE *open_content(const char *path, const struct reader_why *why)
+{
+    FILE *file = fopen(path, "r");
+    int first;
+
+    if (file == NULL) {
+        (void)fail_file(why, path, errno);
+        return NULL;
+    }
+    errno = 0;
+    first = getc(file);
+    if (first == EOF && errno != 0) {
+        (void)fail_file(why, path, errno);
+        (void)fclose(file);
+        return NULL;
+    }
+    if (first != EOF)
+        (void)ungetc(first, file);
+    return file;
+}
+
+int reader_open(const char *path, cfg_t **out, const struct reader_why *why)
+{
+    FILE *file = open_content(path, why);
+    cfg_t *cfg;
+    int status;
+
+    if (file == NULL)
+        return ERR_USAGE;
+    cfg = cfg_init(schema_of_file(), CFGF_NONE);
+    if (cfg == NULL) {
+        (void)fclose(file);
+        return fail_file(why, path, ENOMEM);
+    }
+    (void)cfg_set_error_function(cfg, on_parse_error);
+    /* Freed by cfg_free. */
+    cfg->filename = strdup(path);
+    parse_why = why;
+    status = cfg_parse_fp(cfg, file);
+    parse_why = NULL;
+    (void)fclose(file);
+    if (status != CFG_SUCCESS) {
+        if (why->text[0] == '\0')
+            (void)reader_fail(why, cfg, cfg->line,
+                              "cannot be read as configuration");
+        cfg_free(cfg);
+        return ERR_USAGE;
+    }
+    *out = cfg;
+    return 0;
+}
+
+const struct reader_value *reader_get(cfg_t *section, const char *name)
+{
+    return cfg_getptr(section, name);
+}
+
+int reader_line(cfg_t *section)
+{
+    const struct reader_value *opened = reader_get(section, SCHEMA_OPENED);
+
+    return opened == NULL ? section->line : opened->line;
+}
+
+const struct reader_value *reader_need(cfg_t *section, const char *name,
+                                       const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+
+    if (value == NULL)
+        (void)reader_fail(why, section, reader_line(section),
+                          "%s \"%s\" has no %s, which is required",
+                          cfg_name(section), cfg_title(section), name);
+    return value;
+}
+
+/* ---- plain values ------------------------------------------------------ */
+
+static int fail_value(const struct reader_why *why, const cfg_t *section,
+                      const char *name, const struct reader_value *value,
+                      const char *accepted)
+{
+    return reader_fail(why, section, value->line,
+                       "%s = \"%s\" cannot be used; accepted: %s", name,
+                       value->text, accepted);
+}
+
+int reader_whole(cfg_t *section, const char *name, const uint32_t bounds[2],
+                 uint32_t *out, const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+    uint64_t number = 0;
+
+    if (value == NULL)
+        return 0;
+    for (const char *c = value->text; *c != '\0'; c++) {
+        if (*c < '0' || *c > '9' || number > UINT32_MAX) {
+            number = UINT64_MAX;
+            break;
+        }
+        number = number * 10 + (uint64_t)(*c - '0');
+    }
+    if (value->text[0] == '\0' || number < bounds[0] || number > bounds[1])
+        return reader_fail(why, section, value->line,
+                           "%s = \"%s\" cannot be used; accepted: a whole "
+                           "number from %u to %u",
+                           name, value->text, bounds[0], bounds[1]);
+    *out = (uint32_t)number;
+    return 0;
+}
+
+int reader_truth(cfg_t *section, const char *name, bool *out,
+                 const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+    int truth;
+
+    if (value == NULL)
+        return 0;
+    truth = cfg_parse_boolean(value->text);
+    if (truth < 0)
+        return fail_value(why, section, name, value, "true, false");
+    *out = truth != 0;
+    return 0;
+}
+
+int reader_number(cfg_t *section, const char *name, double *out,
+                  const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+
+    if (value == NULL)
+        return 0;
+    if (settings_parse_quantity(value->text, UNIT_NONE, out) != 0 ||
+        !isfinite(*out))
+        return fail_value(why, section, name, value, "a number");
+    return 0;
+}
+
+int reader_text(cfg_t *section, const char *name, char *out, size_t size,
+                const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+    size_t length;
+
+    if (value == NULL)
+        return 0;
+    length = strlen(value->text);
+    if (length >= size)
+        return reader_fail(why, section, value->line,
+                           "%s is longer than %zu characters", name, size - 1);
+    memcpy(out, value->text, length + 1);
+    return 0;
+}
+
+/* ---- quantities -------------------------------------------------------- */
+
+static const char *const name_of_quantity[] = {
+    [UNITS_NUMBER] = "plain number",
+    [UNITS_ANGLE] = "angle",
+    [UNITS_ANGLE_RATE] = "rate of turn",
+    [UNITS_SPEED] = "speed",
+    [UNITS_LENGTH] = "length",
+    [UNITS_TIME] = "time",
+    [UNITS_ACCELERATION] = "acceleration",
+    [UNITS_MASS] = "mass",
+    [UNITS_PRESSURE] = "pressure",
+    [UNITS_TEMPERATURE] = "temperature",
+};
+
+void reader_list_units(enum units_quantity quantity, char *out, size_t size)
+{
+    out[0] = '\0';
+    for (int i = UNIT_NONE + 1; i < UNIT_COUNT; i++) {
+        if (units_quantity((enum unit)i) == quantity)
+            reader_list_add(out, size, units_name((enum unit)i));
+    }
+}
+
+static int fail_quantity(cfg_t *section, const struct reader_quantity *row,
+                         const struct reader_value *value, int status,
+                         const struct reader_why *why)
+{
+    char units[LIST_SIZE];
+    enum units_quantity quantity = units_quantity(row->bare);
+
+    reader_list_units(quantity, units, sizeof units);
+    if (status == ERR_FORMAT)
+        return reader_fail(why, section, value->line,
+                           "%s = \"%s\" is no number with a unit; accepted "
+                           "units: %s",
+                           row->name, value->text, units);
+    return reader_fail(why, section, value->line,
+                       "%s = \"%s\": not a unit of a %s; accepted: %s",
+                       row->name, value->text, name_of_quantity[quantity],
+                       units);
+}
+
+static int read_quantity(cfg_t *section, const struct reader_quantity *row,
+                         double *out, const struct reader_why *why)
+{
+    const struct reader_value *value =
+        row->required ? reader_need(section, row->name, why)
+                      : reader_get(section, row->name);
+    double internal;
+    double shown;
+    int status;
+
+    if (value == NULL)
+        return row->required ? ERR_USAGE : 0;
+    status = settings_parse_quantity(value->text, row->bare, &internal);
+    if (status != 0)
+        return fail_quantity(section, row, value, status, why);
+    shown = units_from_internal(row->bare, internal);
+    /* The bounds are round numbers in the bare unit: leave the conversion
+     * there and back its rounding. */
+    if (!(shown >= row->least - 1e-9 && shown <= row->greatest + 1e-9))
+        return reader_fail(why, section, value->line,
+                           "%s = \"%s\" is out of range; accepted: %g to %g %s",
+                           row->name, value->text, row->least, row->greatest,
+                           units_name(row->bare));
+    *out = internal;
+    return 0;
+}
+
+int reader_quantities(cfg_t *section, const struct reader_quantity *row,
+                      size_t count, void *base, const struct reader_why *why)
+{
+    for (size_t i = 0; i < count; i++) {
+        double value;
+        char *at = (char *)base + row[i].at;
+        int status;
+
+        memcpy(&value, at, sizeof value);
+        status = read_quantity(section, &row[i], &value, why);
+        if (status != 0)
+            return status;
+        memcpy(at, &value, sizeof value);
+    }
+    return 0;
+}

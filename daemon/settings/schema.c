@@ -1,0 +1,138 @@
+/* schema.c - every section and option that a configuration file may hold. */
+#include "schema.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "reader.h"
+
+enum {
+    MOST_OPTIONS = 24,
+    FLAG_GIVEN = 1 << 24 /* of an option; a bit that libConfuse leaves alone */
+};
+
+#define TITLED (CFGF_MULTI | CFGF_TITLE | CFGF_NO_TITLE_DUPES)
+
+static const char *const use_names[] = {"aircraft", "layout", "standard",
+                                        "maneuver", NULL};
+
+static const char *const network_names[] = {"address", "port", "signal_timeout",
+                                            NULL};
+
+static const char *const sound_names[] = {
+    "voice", "device", "buffer", "latency", "calibration", "gain", NULL};
+
+static const char *const callout_names[] = {"lead", "spacing",   "repeat",
+                                            "gap",  "say_ready", NULL};
+
+static const char *const aircraft_names[] = {
+    "stall_speed", "stall_weight", "weight",      "maneuvering_speed",
+    "max_weight",  "entry_speed",  "pitch_limit", "stall_angle_of_attack",
+    NULL};
+
+static const char *const standard_names[] = {
+    "ready_time",       "ready_bank",
+    "ready_climb",      "ready_turn",
+    "entry_speed_band", "entry_bank",
+    "bank_tolerance",   "ball_tolerance",
+    "slip_tolerance",   "pitch_tolerance",
+    "advice_error",     "level_bank",
+    "level_time",       "heading_tolerance",
+    "finish_margin",    "hold_band",
+    "hold_time",        "stall_band_1",
+    "stall_band_2",     "stall_band_3",
+    "stall_hysteresis", NULL};
+
+static const char *const field_names[] = {
+    "column", "at",      "type",     "unit",       "scale",
+    "offset", "missing", "optional", "byte_order", NULL};
+
+static const char *const packet_names[] = {
+    "size", "min_size", "starts_with", "separator", "decimal", NULL};
+
+static const char *const layout_names[] = {"form", "byte_order", NULL};
+
+static cfg_opt_t use_options[MOST_OPTIONS];
+static cfg_opt_t network_options[MOST_OPTIONS];
+static cfg_opt_t sound_options[MOST_OPTIONS];
+static cfg_opt_t callout_options[MOST_OPTIONS];
+static cfg_opt_t aircraft_options[MOST_OPTIONS];
+static cfg_opt_t standard_options[MOST_OPTIONS];
+static cfg_opt_t field_options[MOST_OPTIONS];
+static cfg_opt_t packet_options[MOST_OPTIONS];
+static cfg_opt_t layout_options[MOST_OPTIONS];
+
+/* Sections without a title may stand once; they are declared as if many
+ * might, so that a second one is an error and not a silent replacement. */
+static cfg_opt_t file_options[] = {
+    CFG_SEC("use", use_options, CFGF_MULTI),
+    CFG_SEC("network", network_options, CFGF_MULTI),
+    CFG_SEC("sound", sound_options, CFGF_MULTI),
+    CFG_SEC("callout", callout_options, CFGF_MULTI),
+    CFG_SEC("aircraft", aircraft_options, TITLED),
+    CFG_SEC("layout", layout_options, TITLED),
+    CFG_SEC("standard", standard_options, TITLED),
+    CFG_END()};
+
+/* Every option is kept as its text together with its line: libConfuse itself
+ * forgets lines, and messages about a value need them. */
+static int keep_value(cfg_t *section, cfg_opt_t *option, const char *text,
+                      void *result)
+{
+    size_t length = strlen(text);
+    struct reader_value *value;
+
+    /* libConfuse lets the last one win; two values are a mistake. */
+    if ((option->flags & FLAG_GIVEN) != 0) {
+        cfg_error(section, "%s is given twice", option->name);
+        return -1;
+    }
+    value = malloc(sizeof *value + length + 1);
+    if (value == NULL)
+        return -1;
+    value->line = section->line;
+    memcpy(value->text, text, length + 1);
+    option->flags |= FLAG_GIVEN;
+    *(void **)result = value;
+    return 0;
+}
+
+/* Returns: the place behind the last option, where a section may follow. */
+static cfg_opt_t *declare(cfg_opt_t *options, const char *const *names)
+{
+    static const cfg_opt_t value =
+        CFG_PTR_CB(NULL, NULL, CFGF_NODEFAULT, keep_value, free);
+    static const cfg_opt_t end = CFG_END();
+
+    /* A default is parsed when its section is opened, so this option, whose
+     * name nobody can write, gets the line of the section's beginning. */
+    *options = value;
+    options->name = SCHEMA_OPENED;
+    options->flags = CFGF_NONE;
+    options->def.parsed = "here";
+    options++;
+    for (; *names != NULL; names++, options++) {
+        *options = value;
+        options->name = *names;
+    }
+    options[0] = end;
+    options[1] = end;
+    return options;
+}
+
+cfg_opt_t *schema_of_file(void)
+{
+    static const cfg_opt_t fields = CFG_SEC("field", field_options, TITLED);
+    static const cfg_opt_t packets = CFG_SEC("packet", packet_options, TITLED);
+
+    (void)declare(use_options, use_names);
+    (void)declare(network_options, network_names);
+    (void)declare(sound_options, sound_names);
+    (void)declare(callout_options, callout_names);
+    (void)declare(aircraft_options, aircraft_names);
+    (void)declare(standard_options, standard_names);
+    (void)declare(field_options, field_names);
+    *declare(packet_options, packet_names) = fields;
+    *declare(layout_options, layout_names) = packets;
+    return file_options;
+}

@@ -1,0 +1,13 @@
+/* schema.h - private to the settings room: what a file may hold. */
+#ifndef SETTINGS_SCHEMA_H
+#define SETTINGS_SCHEMA_H
+
+#include <confuse.h>
+
+/* The option of every section that holds the line the section begins on. */
+#define SCHEMA_OPENED "="
+
+/* The options of a whole file. libConfuse copies them. */
+cfg_opt_t *schema_of_file(void);
+
+#endif

@@ -1,0 +1,199 @@
+/* surroundings_section.c - network, sound and the timing of calls. */
+#include <stdio.h>
+#include <string.h>
+
+#include "quarterturn/error.h"
+#include "sections.h"
+
+/* Times as they are written; turned into the contracts' members behind. */
+struct surroundings {
+    double signal_timeout_s;
+    double latency_s;
+    double calibration_s;
+    double gain;
+    double lead_s;
+    double spacing_s;
+    double repeat_s;
+    double gap_s;
+};
+
+static const struct reader_quantity network_rows[] = {
+    {"signal_timeout", UNIT_S, false, 0.1, 60.0,
+     offsetof(struct surroundings, signal_timeout_s)},
+};
+
+static const struct reader_quantity sound_rows[] = {
+    {"latency", UNIT_S, false, 0.0, 1.0,
+     offsetof(struct surroundings, latency_s)},
+    {"calibration", UNIT_S, false, -0.5, 0.5,
+     offsetof(struct surroundings, calibration_s)},
+    {"gain", UNIT_NONE, false, 0.0, 1.0, offsetof(struct surroundings, gain)},
+};
+
+static const struct reader_quantity callout_rows[] = {
+    {"lead", UNIT_S, false, 0.02, 1.0, offsetof(struct surroundings, lead_s)},
+    {"spacing", UNIT_S, false, 0.0, 10.0,
+     offsetof(struct surroundings, spacing_s)},
+    {"repeat", UNIT_S, false, 0.0, 60.0,
+     offsetof(struct surroundings, repeat_s)},
+    {"gap", UNIT_S, false, 0.0, 1.0, offsetof(struct surroundings, gap_s)},
+};
+
+static int64_t ns_of(double s)
+{
+    return (int64_t)(s * 1e9 + 0.5);
+}
+
+static double s_of(int64_t ns)
+{
+    return (double)ns * 1e-9;
+}
+
+int section_read_name(cfg_t *section, char *out, size_t size,
+                      const struct reader_why *why)
+{
+    const char *title = cfg_title(section);
+    size_t length = strlen(title);
+
+    if (length == 0 || length >= size)
+        return reader_fail(why, section, reader_line(section),
+                           "%s \"%s\": a name has 1 to %zu characters",
+                           cfg_name(section), title, size - 1);
+    memcpy(out, title, length + 1);
+    return 0;
+}
+
+int section_find_single(cfg_t *file, const char *name, cfg_t **out,
+                        const struct reader_why *why)
+{
+    *out = NULL;
+    if (cfg_size(file, name) > 1) {
+        cfg_t *second = cfg_getnsec(file, name, 1);
+
+        return reader_fail(why, second, reader_line(second),
+                           "section %s is given twice", name);
+    }
+    if (cfg_size(file, name) == 1)
+        *out = cfg_getnsec(file, name, 0);
+    return 0;
+}
+
+static int read_network(cfg_t *file, struct settings *out,
+                        struct surroundings *times,
+                        const struct reader_why *why)
+{
+    static const uint32_t ports[2] = {1, 65535};
+    uint32_t port = out->port;
+    cfg_t *section;
+    int status = section_find_single(file, "network", &section, why);
+
+    if (status != 0 || section == NULL)
+        return status;
+    status =
+        reader_text(section, "address", out->address, sizeof out->address, why);
+    if (status == 0 && intake_udp_check_address(out->address) != 0)
+        status = reader_fail(why, section, reader_get(section, "address")->line,
+                             "address = \"%s\" cannot be used; accepted: a "
+                             "numeric IPv4 or IPv6 address such as 127.0.0.1",
+                             out->address);
+    if (status == 0)
+        status = reader_whole(section, "port", ports, &port, why);
+    if (status == 0)
+        status = reader_quantities(section, network_rows, 1, times, why);
+    out->port = (uint16_t)port;
+    return status;
+}
+
+/* A voice is a folder below sounds/, or any folder when it has a slash; one
+ * that is not rooted stands relative to the configuration. */
+static int read_voice(cfg_t *section, struct settings *out,
+                      const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, "voice");
+    const char *slash = strrchr(section->filename, '/');
+    size_t size = sizeof out->audio.voice_folder;
+    int length;
+
+    if (value == NULL)
+        return 0;
+    if (strchr(value->text, '/') == NULL)
+        length = snprintf(out->audio.voice_folder, size, "%s/sounds/%s",
+                          out->data_folder, value->text);
+    else if (value->text[0] == '/' || slash == NULL)
+        length = snprintf(out->audio.voice_folder, size, "%s", value->text);
+    else
+        length = snprintf(out->audio.voice_folder, size, "%.*s%s",
+                          (int)(slash + 1 - section->filename),
+                          section->filename, value->text);
+    if (length < 0 || (size_t)length >= size)
+        return reader_fail(why, section, value->line,
+                           "voice: the path is longer than %zu characters",
+                           size - 1);
+    return 0;
+}
+
+static int read_sound(cfg_t *file, struct settings *out,
+                      struct surroundings *times, const struct reader_why *why)
+{
+    static const uint32_t frames[2] = {32, 8192};
+    cfg_t *section;
+    int status = section_find_single(file, "sound", &section, why);
+
+    if (status != 0 || section == NULL)
+        return status;
+    status = read_voice(section, out, why);
+    if (status == 0)
+        status = reader_text(section, "device", out->audio.device,
+                             sizeof out->audio.device, why);
+    if (status == 0)
+        status = reader_whole(section, "buffer", frames,
+                              &out->audio.buffer_frames, why);
+    if (status == 0)
+        status = reader_quantities(section, sound_rows, 3, times, why);
+    return status;
+}
+
+static int read_callout(cfg_t *file, struct settings *out,
+                        struct surroundings *times,
+                        const struct reader_why *why)
+{
+    cfg_t *section;
+    int status = section_find_single(file, "callout", &section, why);
+
+    if (status != 0 || section == NULL)
+        return status;
+    status = reader_truth(section, "say_ready", &out->callout.say_ready, why);
+    if (status == 0)
+        status = reader_quantities(section, callout_rows, 4, times, why);
+    return status;
+}
+
+int section_read_surroundings(cfg_t *file, struct settings *out,
+                              const struct reader_why *why)
+{
+    struct surroundings times = {
+        .signal_timeout_s = s_of(out->signal_timeout_ns),
+        .latency_s = out->audio.latency_s,
+        .calibration_s = out->audio.calibration_s,
+        .gain = out->audio.gain,
+        .lead_s = s_of(out->callout.commit_lead_ns),
+        .spacing_s = s_of(out->callout.spacing_ns),
+        .repeat_s = s_of(out->callout.repeat_ns),
+        .gap_s = s_of(out->callout.clip_gap_ns),
+    };
+    int status = read_network(file, out, &times, why);
+
+    if (status == 0)
+        status = read_sound(file, out, &times, why);
+    if (status == 0)
+        status = read_callout(file, out, &times, why);
+    out->signal_timeout_ns = ns_of(times.signal_timeout_s);
+    out->audio.latency_s = times.latency_s;
+    out->audio.calibration_s = times.calibration_s;
+    out->audio.gain = times.gain;
+    out->callout.commit_lead_ns = ns_of(times.lead_s);
+    out->callout.spacing_ns = ns_of(times.spacing_s);
+    out->callout.repeat_ns = ns_of(times.repeat_s);
+    out->callout.clip_gap_ns = ns_of(times.gap_s);
+    return status;
+}

@@ -1,0 +1,34 @@
+/* log.h - one line at a time to standard error.
+ *
+ * Data goes to standard output and never through here. Not for the sound
+ * callback, which may not call the system. */
+#ifndef QUARTERTURN_LOG_H
+#define QUARTERTURN_LOG_H
+
+#include <stddef.h>
+
+enum log_level {
+    LOG_LEVEL_ERROR = 0, /* something asked for cannot be done */
+    LOG_LEVEL_WARNING,   /* goes on, with less than was asked for */
+    LOG_LEVEL_NOTE,      /* worth a line in normal use */
+    LOG_LEVEL_DETAIL     /* only with --verbose */
+};
+
+/* Choose how much is written.
+ * most: the least important level that is still written.
+ * Thread: main, before the loop runs. */
+void log_set_level(enum log_level most);
+
+/* Write one line, "quarterturn: " before it and a newline behind it.
+ * format: as printf, without the newline. Errors of configuration begin with
+ *    "file:line: " and are written without the program's name before them:
+ *    use log_plain for those.
+ * Thread: loop. */
+void log_line(enum log_level level, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+/* The same without the program's name in front. */
+void log_plain(enum log_level level, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+#endif

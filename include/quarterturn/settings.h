@@ -1,0 +1,65 @@
+/* settings.h - configuration, read and checked before anything starts.
+ *
+ * libConfuse syntax with units in the values. Every error is one line,
+ * "file:line: what is wrong, and what is accepted". */
+#ifndef QUARTERTURN_SETTINGS_H
+#define QUARTERTURN_SETTINGS_H
+
+#include <stdint.h>
+
+#include "quarterturn/audio.h"
+#include "quarterturn/callout.h"
+#include "quarterturn/flight.h"
+#include "quarterturn/intake.h"
+#include "quarterturn/maneuver.h"
+
+enum { SETTINGS_PATH_SIZE = 512, SETTINGS_ADDRESS_SIZE = 64 };
+
+/* Everything a command needs, in internal units. */
+struct settings {
+    struct flight_aircraft aircraft;
+    struct intake_layout layout;
+    struct maneuver_standard standard;
+    enum maneuver_kind maneuver;
+    struct audio_settings audio;
+    struct callout_settings callout;      /* clip_s is filled by the command */
+    char address[SETTINGS_ADDRESS_SIZE];  /* default "127.0.0.1" */
+    uint16_t port;                        /* default 52180 */
+    int64_t signal_timeout_ns;            /* default 1 s */
+    char data_folder[SETTINGS_PATH_SIZE]; /* holds config/ and sounds/ */
+};
+
+/* What the command line asked for; NULL where it did not. A NAME is looked
+ * for in the configuration read, then as NAME.conf in the data folder's
+ * config/aircraft, config/layouts or config/standards; a word with a slash or
+ * ending in .conf is a FILE. */
+struct settings_choice {
+    const char *config; /* else config/quarterturn.conf of the data folder */
+    const char *layout;
+    const char *aircraft;
+    const char *maneuver;
+    const char *standard;
+};
+
+/* The folder that holds config/ and sounds/: beside the executable's parent
+ * when run from a build tree, else where it was installed
+ * (PREFIX/share/quarterturn). executable: its path.
+ * Returns: 0, or ERR_ABSENT. */
+int settings_find_data(const char *executable, char *out, size_t size);
+
+/* Read and check.
+ * data_folder: from settings_find_data.
+ * why: one line on failure.
+ * Returns: 0, or ERR_USAGE with *out unspecified.
+ * Thread: main, before the loop runs. */
+int settings_load(const struct settings_choice *choice, const char *data_folder,
+                  struct settings *out, char *why, size_t why_size);
+
+/* Read a quantity with its unit: "64 mph", "30 deg", "0.3 s"; a bare number
+ * takes bare_unit.
+ * Returns: 0 with *out in the internal unit; ERR_FORMAT (no number, or text
+ *    behind it), ERR_ABSENT (unknown unit), ERR_USAGE (a unit of another
+ *    quantity). */
+int settings_parse_quantity(const char *text, enum unit bare_unit, double *out);
+
+#endif

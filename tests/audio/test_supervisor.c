@@ -1,0 +1,172 @@
+/* test_supervisor.c - workers that fail, keep silent, or cannot be started,
+ * and a loop that never waits for them. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <string.h>
+#include <sys/stat.h>
+#include <uv.h>
+
+#include "folder.h"
+#include "quarterturn/audio.h"
+#include "quarterturn/error.h"
+
+enum { TICK_MS = 5, MOST_STATES = 64 };
+
+static struct folder folder;
+static uv_loop_t loop;
+static uv_timer_t tick;
+static uint32_t ticks;
+static struct audio_output *output;
+static enum audio_state seen[MOST_STATES];
+static int seen_count;
+
+static void on_tick(uv_timer_t *timer)
+{
+    (void)timer;
+    ticks++;
+}
+
+static void on_change(void *context, enum audio_state state)
+{
+    assert_ptr_equal(context, &loop);
+    if (seen_count < MOST_STATES)
+        seen[seen_count++] = state;
+}
+
+static int set_up(void **state)
+{
+    (void)state;
+    folder_make(&folder);
+    assert_int_equal(uv_loop_init(&loop), 0);
+    (void)uv_timer_init(&loop, &tick);
+    (void)uv_timer_start(&tick, on_tick, TICK_MS, TICK_MS);
+    ticks = 0;
+    seen_count = 0;
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    uv_close((uv_handle_t *)&tick, NULL);
+    (void)uv_run(&loop, UV_RUN_DEFAULT);
+    assert_int_equal(uv_loop_close(&loop), 0);
+    folder_remove(&folder);
+    return 0;
+}
+
+/* Start with a script in place of the program. */
+static int open_script(const char *script)
+{
+    struct audio_settings settings;
+    char path[FOLDER_PATH_SIZE];
+
+    audio_settings_defaults(&settings);
+    (void)folder_write(&folder, "worker", script, strlen(script), path);
+    assert_int_equal(chmod(path, 0700), 0);
+    return audio_output_open(&loop, path, &settings, on_change, &loop, &output);
+}
+
+static struct audio_status status(void)
+{
+    struct audio_status now;
+
+    audio_output_status(output, &now);
+    return now;
+}
+
+static void says_so_when_a_worker_does_not_stay_up(void **state)
+{
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\nexit 1\n"), 0);
+    assert_int_equal(status().state, AUDIO_STARTING);
+    while (status().state != AUDIO_FAILED)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_int_equal(seen[0], AUDIO_FAILED);
+    assert_int_equal(seen_count, 1);
+    /* And it goes on trying. */
+    for (uint32_t restarts = status().restarts; status().restarts == restarts;)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_true(ticks > 10);
+    audio_output_close(output, 1000);
+}
+
+static void replaces_a_worker_that_keeps_silent(void **state)
+{
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\nexec sleep 600\n"), 0);
+    while (status().restarts < 1)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_true(ticks > 10);
+    audio_output_close(output, 1000);
+}
+
+static void ends_a_worker_that_does_not_leave(void **state)
+{
+    (void)state;
+    /* It reads neither its pipe nor signals that can be ignored. */
+    assert_int_equal(
+        open_script("#!/bin/sh\ntrap '' TERM INT HUP\nexec sleep 600\n"), 0);
+    (void)uv_run(&loop, UV_RUN_ONCE);
+    audio_output_close(output, 0);
+    /* tear_down runs the loop to its end, which comes only if the worker's
+     * does. */
+}
+
+static void counts_commands_that_find_the_ring_full(void **state)
+{
+    struct audio_command command = {.action = AUDIO_TONE};
+    uint32_t taken = 0;
+
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\nexec sleep 600\n"), 0);
+    while (audio_output_submit(output, &command) == 0)
+        taken++;
+    assert_true(taken >= 64);
+    assert_int_equal(audio_output_submit(output, &command), ERR_FULL);
+    assert_int_equal(status().dropped, 2);
+    audio_output_close(output, 0);
+}
+
+static void refuses_a_program_that_is_not_there(void **state)
+{
+    struct audio_settings settings;
+
+    (void)state;
+    audio_settings_defaults(&settings);
+    assert_int_equal(audio_output_open(&loop, "/nowhere/program", &settings,
+                                       NULL, NULL, &output),
+                     ERR_IO);
+}
+
+static void knows_no_latency_before_the_first_callback(void **state)
+{
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\nexec sleep 600\n"), 0);
+    assert_true(status().latency_s != status().latency_s);
+    assert_int_equal(status().callbacks, 0);
+    assert_string_equal(status().device, "");
+    audio_output_close(output, 0);
+}
+
+#define CASE(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        CASE(says_so_when_a_worker_does_not_stay_up),
+        CASE(replaces_a_worker_that_keeps_silent),
+        CASE(ends_a_worker_that_does_not_leave),
+        CASE(counts_commands_that_find_the_ring_full),
+        CASE(refuses_a_program_that_is_not_there),
+        CASE(knows_no_latency_before_the_first_callback),
+    };
+
+    return cmocka_run_group_tests_name("sound worker's supervisor", tests, NULL,
+                                       NULL) != 0;
+}

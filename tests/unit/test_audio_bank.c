@@ -1,0 +1,259 @@
+/* test_audio_bank.c - a voice is loaded whole or refused with one line. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "folder.h"
+#include "near.h"
+#include "quarterturn/audio.h"
+#include "quarterturn/error.h"
+#include "sound.h"
+
+enum { FRAMES = 9600, WHY = 800 };
+
+static struct folder folder;
+static int16_t samples[FRAMES];
+static struct audio_bank bank;
+static char why[WHY];
+
+static int set_up(void **state)
+{
+    (void)state;
+    folder_make(&folder);
+    for (int i = 0; i < FRAMES; i++)
+        samples[i] = (int16_t)(i * 7 % 20000 - 10000);
+    sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 1, samples, FRAMES);
+    (void)sound_write_table(&folder, "word.wav");
+    why[0] = '\0';
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    audio_bank_free(&bank);
+    folder_remove(&folder);
+    return 0;
+}
+
+static int load(void)
+{
+    return audio_bank_load(folder.path, &bank, why, sizeof why);
+}
+
+/* The load fails, the bank is empty, and the reason is "FOLDER/<text>". */
+static void refused(int error, const char *text)
+{
+    char wanted[WHY];
+
+    assert_int_equal(load(), error);
+    (void)snprintf(wanted, sizeof wanted, "%s/%s", folder.path, text);
+    assert_string_equal(why, wanted);
+    assert_null(strchr(why, '\n'));
+    for (int i = 0; i < CLIP_COUNT; i++) {
+        assert_null(bank.clip[i].sample);
+        assert_int_equal(bank.clip[i].frames, 0);
+    }
+}
+
+/* Put other text in place of one row of the table. */
+static void spoil_row(enum callout_clip clip, const char *row)
+{
+    char path[FOLDER_PATH_SIZE];
+    char text[CLIP_COUNT * 400];
+    int used = 0;
+
+    for (int i = 0; i < CLIP_COUNT; i++) {
+        if (i == (int)clip)
+            used +=
+                snprintf(text + used, sizeof text - (size_t)used, "%s", row);
+        else
+            used += snprintf(text + used, sizeof text - (size_t)used,
+                             "%s\tword.wav\tword\t1.00\n",
+                             callout_clip_name((enum callout_clip)i));
+    }
+    (void)folder_write(&folder, "cues.tsv", text, (size_t)used, path);
+}
+
+static void loads_every_clip_as_it_is_in_the_file(void **state)
+{
+    double seconds[CLIP_COUNT];
+
+    (void)state;
+    assert_int_equal(load(), 0);
+    audio_bank_durations(&bank, seconds);
+    for (int i = 0; i < CLIP_COUNT; i++) {
+        assert_int_equal(bank.clip[i].frames, FRAMES);
+        assert_near(seconds[i], 0.2, 1e-12);
+        for (int k = 0; k < FRAMES; k++)
+            assert_near(bank.clip[i].sample[k], samples[k] / 32768.0, 1e-7);
+    }
+}
+
+static void names_a_table_that_is_not_there(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+
+    (void)state;
+    assert_int_equal(remove(folder_path(&folder, "cues.tsv", path)), 0);
+    refused(ERR_ABSENT, "cues.tsv: there is no such file; a voice is a folder "
+                        "with this table and its clips");
+    assert_int_equal(audio_bank_load("/dev/null", &bank, why, sizeof why),
+                     ERR_ABSENT);
+}
+
+static void names_a_clip_that_is_not_there(void **state)
+{
+    (void)state;
+    spoil_row(CLIP_FEET, "feet\tgone.wav\tfeet\t1.00\n");
+    refused(ERR_ABSENT, "gone.wav: there is no such file");
+}
+
+static void refuses_text_that_is_called_a_clip(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+
+    (void)state;
+    (void)folder_write(&folder, "word.wav", "hello, hello\n", 13, path);
+    refused(ERR_FORMAT, "word.wav: is neither a WAV nor a FLAC file");
+    (void)folder_write(&folder, "word.wav", "", 0, path);
+    refused(ERR_FORMAT, "word.wav: is neither a WAV nor a FLAC file");
+}
+
+static void refuses_a_folder_in_place_of_a_clip(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+
+    (void)state;
+    assert_int_equal(mkdir(folder_path(&folder, "sub", path), 0700), 0);
+    spoil_row(CLIP_STALL, "stall\tsub\tstall\t1.00\n");
+    refused(ERR_FORMAT, "sub: is not a file");
+}
+
+static void refuses_another_rate_and_two_channels(void **state)
+{
+    (void)state;
+    sound_write_wav(&folder, "word.wav", 44100, 1, samples, FRAMES);
+    refused(ERR_FORMAT,
+            "word.wav: has 44100 samples a second; 48000 are wanted");
+    sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 2, samples, FRAMES);
+    refused(ERR_FORMAT, "word.wav: has 2 channels; one is wanted");
+}
+
+static void refuses_a_clip_that_is_empty_or_too_long(void **state)
+{
+    int16_t *much = calloc(AUDIO_RATE_HZ * 6, sizeof *much);
+
+    (void)state;
+    assert_non_null(much);
+    sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 1, samples, 0);
+    refused(ERR_RANGE,
+            "word.wav: lasts 0.00 s; above 0 and at most 5 s is wanted");
+    sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 1, much,
+                    AUDIO_RATE_HZ * 6);
+    refused(ERR_RANGE,
+            "word.wav: lasts 6.00 s; above 0 and at most 5 s is wanted");
+    free(much);
+}
+
+static void refuses_a_file_that_leads_out_of_the_folder(void **state)
+{
+    static const char *const name[] = {
+        "../word.wav", "/etc/passwd",   "..",         "sub/word.wav",
+        ".hidden.wav", "sub\\word.wav", "c:word.wav", ""};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
+        char row[120];
+        char wanted[200];
+
+        (void)snprintf(row, sizeof row, "stall\t%s\tstall\t1.00\n", name[i]);
+        (void)snprintf(wanted, sizeof wanted,
+                       "cues.tsv:1: file \"%s\": must be the name of a file "
+                       "in the same folder",
+                       name[i]);
+        spoil_row(CLIP_STALL, row);
+        refused(ERR_FORMAT, wanted);
+    }
+}
+
+static void tells_the_line_of_a_row_that_is_wrong(void **state)
+{
+    (void)state;
+    spoil_row(CLIP_LESS_BANK, "less-bank\tword.wav\tless bank\n");
+    refused(ERR_FORMAT, "cues.tsv:4: too few columns; four are wanted, "
+                        "separated by one tab each: clip, file, text, stretch");
+    spoil_row(CLIP_LESS_BANK, "less-bank\tword.wav\tless bank\t1\t2\n");
+    refused(ERR_FORMAT, "cues.tsv:4: too many columns; four are wanted, "
+                        "separated by one tab each: clip, file, text, stretch");
+    spoil_row(CLIP_LESS_BANK, "no-bank\tword.wav\tno bank\t1.00\n");
+    refused(ERR_FORMAT, "cues.tsv:4: there is no clip named \"no-bank\"");
+    spoil_row(CLIP_LESS_BANK, "stall\tword.wav\tstall\t1.00\n");
+    refused(ERR_FORMAT, "cues.tsv:4: clip \"stall\" was already in line 1");
+}
+
+static void tells_which_clip_has_no_row_and_where_the_table_ends(void **state)
+{
+    char wanted[120];
+
+    (void)state;
+    spoil_row(CLIP_FEET, "# feet are not said\n");
+    (void)snprintf(
+        wanted, sizeof wanted,
+        "cues.tsv:%d: the table ends without a row for clip \"feet\"",
+        CLIP_COUNT);
+    refused(ERR_FORMAT, wanted);
+}
+
+static void refuses_a_table_that_is_none(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+    char text[3000];
+
+    (void)state;
+    memset(text, 'x', sizeof text);
+    (void)folder_write(&folder, "cues.tsv", text, sizeof text, path);
+    refused(ERR_FORMAT, "cues.tsv:1: this is no table of a voice: lines of at "
+                        "most 254 characters, at most 1000 lines");
+    memset(text, '\n', sizeof text);
+    (void)folder_write(&folder, "cues.tsv", text, sizeof text, path);
+    refused(ERR_FORMAT, "cues.tsv:1001: this is no table of a voice: lines of "
+                        "at most 254 characters, at most 1000 lines");
+}
+
+static void reads_lines_that_end_as_on_other_systems(void **state)
+{
+    (void)state;
+    spoil_row(CLIP_FEET, "feet\tword.wav\tfeet\t1.00\r\n");
+    assert_int_equal(load(), 0);
+}
+
+#define CASE(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        CASE(loads_every_clip_as_it_is_in_the_file),
+        CASE(names_a_table_that_is_not_there),
+        CASE(names_a_clip_that_is_not_there),
+        CASE(refuses_text_that_is_called_a_clip),
+        CASE(refuses_a_folder_in_place_of_a_clip),
+        CASE(refuses_another_rate_and_two_channels),
+        CASE(refuses_a_clip_that_is_empty_or_too_long),
+        CASE(refuses_a_file_that_leads_out_of_the_folder),
+        CASE(tells_the_line_of_a_row_that_is_wrong),
+        CASE(tells_which_clip_has_no_row_and_where_the_table_ends),
+        CASE(refuses_a_table_that_is_none),
+        CASE(reads_lines_that_end_as_on_other_systems),
+    };
+
+    return cmocka_run_group_tests_name("clip bank", tests, NULL, NULL) != 0;
+}

@@ -1,0 +1,153 @@
+/* test_intake_udp.c - datagrams over the loopback network. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+#include <uv.h>
+
+#include <cmocka.h>
+
+#include "quarterturn/error.h"
+#include "quarterturn/intake.h"
+
+enum { MOST = 8 };
+
+struct heard {
+    int count;
+    size_t length[MOST];
+    uint8_t first[MOST];
+    bool truncated[MOST];
+    int64_t arrival_ns[MOST];
+};
+
+static void hear(void *context, int64_t arrival_ns, const uint8_t *data,
+                 size_t length, bool truncated)
+{
+    struct heard *heard = context;
+
+    assert_true(heard->count < MOST);
+    heard->length[heard->count] = length;
+    heard->first[heard->count] = length > 0 ? data[0] : 0;
+    heard->truncated[heard->count] = truncated;
+    heard->arrival_ns[heard->count] = arrival_ns;
+    heard->count++;
+}
+
+static void open_udp(uv_loop_t *loop, const char *address, struct heard *heard,
+                     struct intake_udp **out)
+{
+    char why[256] = "";
+
+    memset(heard, 0, sizeof *heard);
+    assert_int_equal(uv_loop_init(loop), 0);
+    if (intake_udp_open(loop, address, 0, hear, heard, out, why, sizeof why))
+        fail_msg("%s", why);
+    assert_int_not_equal(intake_udp_port(*out), 0);
+}
+
+static void end_loop(uv_loop_t *loop)
+{
+    assert_int_equal(uv_run(loop, UV_RUN_DEFAULT), 0);
+    assert_int_equal(uv_loop_close(loop), 0);
+}
+
+static void send_to(uv_udp_t *sender, uint16_t port, const char *data,
+                    size_t length)
+{
+    struct sockaddr_in where;
+    uv_buf_t buffer = uv_buf_init((char *)(uintptr_t)data, (unsigned)length);
+
+    assert_int_equal(uv_ip4_addr("127.0.0.1", port, &where), 0);
+    assert_int_equal(
+        uv_udp_try_send(sender, &buffer, 1, (const struct sockaddr *)&where),
+        (int)length);
+}
+
+static void gives_every_datagram_even_empty_and_longest_ones(void **state)
+{
+    static char longest[65507];
+    struct heard heard;
+    struct intake_udp *udp;
+    uv_udp_t sender;
+    uv_loop_t loop;
+
+    (void)state;
+    open_udp(&loop, "127.0.0.1", &heard, &udp);
+    assert_int_equal(uv_udp_init(&loop, &sender), 0);
+    memset(longest, 'z', sizeof longest);
+    send_to(&sender, intake_udp_port(udp), "abc", 3);
+    send_to(&sender, intake_udp_port(udp), "", 0);
+    send_to(&sender, intake_udp_port(udp), longest, sizeof longest);
+    send_to(&sender, intake_udp_port(udp), "d", 1);
+    while (heard.count < 4)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_int_equal(heard.length[0], 3);
+    assert_int_equal(heard.first[0], 'a');
+    assert_int_equal(heard.length[1], 0);
+    assert_int_equal(heard.length[2], sizeof longest);
+    assert_false(heard.truncated[2]);
+    assert_int_equal(heard.length[3], 1);
+    for (int i = 1; i < 4; i++)
+        assert_true(heard.arrival_ns[i] >= heard.arrival_ns[i - 1]);
+    assert_true(heard.arrival_ns[3] <= (int64_t)uv_hrtime());
+    uv_close((uv_handle_t *)&sender, NULL);
+    intake_udp_close(udp);
+    end_loop(&loop);
+}
+
+static void a_second_program_on_the_port_is_refused(void **state)
+{
+    struct heard heard;
+    struct intake_udp *udp;
+    struct intake_udp *second;
+    uv_loop_t loop;
+    char why[256] = "";
+    char port[16];
+
+    (void)state;
+    open_udp(&loop, "127.0.0.1", &heard, &udp);
+    assert_int_equal(intake_udp_open(&loop, "127.0.0.1", intake_udp_port(udp),
+                                     hear, &heard, &second, why, sizeof why),
+                     ERR_BUSY);
+    (void)snprintf(port, sizeof port, "%u", intake_udp_port(udp));
+    assert_non_null(strstr(why, port));
+    assert_non_null(strstr(why, "127.0.0.1"));
+    intake_udp_close(udp);
+    end_loop(&loop);
+}
+
+static void a_wrong_address_is_refused(void **state)
+{
+    /* 192.0.2.0/24 is nobody's (RFC 5737). */
+    static const char *const address[] = {"here", "", "127.0.0.1 ", "1.2.3",
+                                          "192.0.2.1"};
+    struct intake_udp *udp;
+    uv_loop_t loop;
+
+    (void)state;
+    assert_int_equal(uv_loop_init(&loop), 0);
+    for (size_t i = 0; i < sizeof address / sizeof address[0]; i++) {
+        char why[256] = "";
+
+        assert_int_equal(intake_udp_open(&loop, address[i], 0, hear, NULL, &udp,
+                                         why, sizeof why),
+                         ERR_USAGE);
+        assert_non_null(strstr(why, address[i]));
+    }
+    assert_int_equal(intake_udp_check_address("0.0.0.0"), 0);
+    assert_int_equal(intake_udp_check_address("::1"), 0);
+    assert_int_equal(intake_udp_check_address("localhost"), ERR_USAGE);
+    end_loop(&loop);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(gives_every_datagram_even_empty_and_longest_ones),
+        cmocka_unit_test(a_second_program_on_the_port_is_refused),
+        cmocka_unit_test(a_wrong_address_is_refused),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL) != 0;
+}
