@@ -28,7 +28,6 @@ struct listen {
     struct session *session;
     struct intake_udp *udp;
     struct intake_recorder *recorder;
-    struct audio_output *audio;
     struct control *control;
     uv_loop_t loop;
     uv_timer_t deadline; /* of the session */
@@ -133,13 +132,7 @@ static void stop(struct listen *listen)
         intake_udp_close(listen->udp);
     if (listen->control != NULL)
         control_close(listen->control);
-    if (listen->audio != NULL) {
-        struct callout_tone silence = {(int64_t)uv_hrtime(), 0};
-
-        outputs_sink(&listen->outputs).tone(&listen->outputs, &silence);
-        listen->outputs.audio = NULL;
-        audio_output_close(listen->audio, 500);
-    }
+    outputs_stop_sound(&listen->outputs, (int64_t)uv_hrtime(), 500);
     uv_close((uv_handle_t *)&listen->deadline, NULL);
     uv_close((uv_handle_t *)&listen->limit, NULL);
     uv_close((uv_handle_t *)&listen->interrupt, NULL);
@@ -155,12 +148,6 @@ static void on_signal(uv_signal_t *handle, int number)
 static void on_limit(uv_timer_t *timer)
 {
     stop(timer->data);
-}
-
-static void on_audio(void *context, enum audio_state state)
-{
-    (void)context;
-    outputs_say_audio(state);
 }
 
 /* Time since 1970 less the monotonic clock: read once, so that a clock that
@@ -219,9 +206,9 @@ static void tell_status(void *context, struct control_status *out)
     out->phase = session->maneuver.in_attempt ? session->maneuver.attempt.phase
                                               : PHASE_SETUP;
     out->calls = listen->outputs.calls;
-    out->has_audio = listen->audio != NULL;
+    out->has_audio = listen->outputs.audio != NULL;
     if (out->has_audio)
-        audio_output_status(listen->audio, &out->audio);
+        audio_output_status(listen->outputs.audio, &out->audio);
 }
 
 /* On the loop's next turn, so that the answer still gets out. */
@@ -272,17 +259,6 @@ static int open_edges(struct listen *listen, const char *recording)
     return 0;
 }
 
-static void open_sound(struct listen *listen, const char *program)
-{
-    if (audio_output_open(&listen->loop, program, &listen->settings.audio,
-                          on_audio, listen, &listen->audio) < 0)
-        log_line(LOG_LEVEL_WARNING,
-                 "no sound: the sound worker cannot be started; captions go "
-                 "on");
-    listen->outputs.audio = listen->audio;
-    listen->outputs.to_monotonic_ns = same_ns;
-}
-
 /* Fly until stopped. */
 static int fly(struct listen *listen, const struct command_context *context,
                const struct outputs_choice *choice, bool silent)
@@ -293,8 +269,9 @@ static int fly(struct listen *listen, const struct command_context *context,
     if (status != 0)
         return status;
     session_init(listen->session, &listen->settings, &sink);
+    listen->outputs.to_monotonic_ns = same_ns;
     if (!silent)
-        open_sound(listen, context->program);
+        outputs_start_sound(&listen->outputs, &listen->loop, context->program);
     log_line(LOG_LEVEL_NOTE, "listening on %s port %u",
              listen->settings.address, intake_udp_port(listen->udp));
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);

@@ -146,20 +146,30 @@ static void on_call(void *context, const struct callout_call *call)
                   stream_seconds(outputs, call->onset_ns), call->text);
     if (outputs->log != NULL && debrief_log_call(outputs->log, call) < 0)
         outputs->failed = true;
+    /* What does not fit into the mixer is dropped and counted there; the
+     * caption has been shown. */
     if (outputs->wav != NULL) {
         count =
             audio_commands_of_call(call, -outputs->origin_ns, gain, commands);
         for (uint32_t i = 0; i < count; i++)
-            if (audio_wav_submit(outputs->wav, &commands[i]) < 0)
-                outputs->failed = true;
+            (void)audio_wav_submit(outputs->wav, &commands[i]);
     }
     if (outputs->audio != NULL) {
         count = audio_commands_of_call(
             call, monotonic_shift_ns(outputs, call->onset_ns), gain, commands);
-        /* A full ring is counted there; the caption has been shown. */
         for (uint32_t i = 0; i < count; i++)
             (void)audio_output_submit(outputs->audio, &commands[i]);
     }
+}
+
+static void submit_tone(struct outputs *outputs,
+                        const struct callout_tone *tone)
+{
+    struct audio_command command;
+
+    audio_command_of_tone(tone, monotonic_shift_ns(outputs, tone->t_ns),
+                          (float)outputs->settings->audio.gain, &command);
+    (void)audio_output_submit(outputs->audio, &command);
 }
 
 static void on_tone(void *context, const struct callout_tone *tone)
@@ -170,14 +180,10 @@ static void on_tone(void *context, const struct callout_tone *tone)
 
     if (outputs->wav != NULL) {
         audio_command_of_tone(tone, -outputs->origin_ns, gain, &command);
-        if (audio_wav_submit(outputs->wav, &command) < 0)
-            outputs->failed = true;
+        (void)audio_wav_submit(outputs->wav, &command);
     }
-    if (outputs->audio != NULL) {
-        audio_command_of_tone(tone, monotonic_shift_ns(outputs, tone->t_ns),
-                              gain, &command);
-        (void)audio_output_submit(outputs->audio, &command);
-    }
+    if (outputs->audio != NULL)
+        submit_tone(outputs, tone);
 }
 
 static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
@@ -256,8 +262,10 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
     return outputs->failed ? EXIT_COULD_NOT : 0;
 }
 
-void outputs_say_audio(enum audio_state state)
+/* One clear line about the state of the sound. */
+static void say_audio(void *context, enum audio_state state)
 {
+    (void)context;
     switch (state) {
     case AUDIO_STARTING: break;
     case AUDIO_PLAYING: log_line(LOG_LEVEL_NOTE, "sound is on"); break;
@@ -270,6 +278,30 @@ void outputs_say_audio(enum audio_state state)
                                     "and it is tried again");
         break;
     }
+}
+
+void outputs_start_sound(struct outputs *outputs, struct uv_loop_s *loop,
+                         const char *program)
+{
+    if (audio_output_open(loop, program, &outputs->settings->audio, say_audio,
+                          NULL, &outputs->audio) < 0) {
+        outputs->audio = NULL;
+        log_line(LOG_LEVEL_WARNING,
+                 "no sound: the sound worker cannot be started; captions go "
+                 "on");
+    }
+}
+
+void outputs_stop_sound(struct outputs *outputs, int64_t t_ns,
+                        uint32_t drain_ms)
+{
+    struct callout_tone silence = {t_ns, 0};
+
+    if (outputs->audio == NULL)
+        return;
+    submit_tone(outputs, &silence);
+    audio_output_close(outputs->audio, drain_ms);
+    outputs->audio = NULL;
 }
 
 void outputs_print_counts(const struct intake_counts *counts)

@@ -26,7 +26,7 @@ struct outputs {
     char events_part[SETTINGS_PATH_SIZE + 8]; /* "" when written in place */
     struct debrief_log *log;
     struct audio_wav *wav;
-    struct audio_output *audio; /* borrowed; NULL without sound */
+    struct audio_output *audio; /* NULL without sound */
     int64_t origin_ns;
     bool has_origin;
     bool failed; /* something asked for could not be written */
@@ -46,13 +46,18 @@ int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
 struct session_sink outputs_sink(struct outputs *outputs);
 /* Tell when the stream begins: before the first session_push. */
 void outputs_begin(struct outputs *outputs, int64_t origin_ns);
+/* Start the sound worker on a loop. When that cannot be done, it is said and
+ * captions go on. program: this executable. */
+void outputs_start_sound(struct outputs *outputs, struct uv_loop_s *loop,
+                         const char *program);
+/* Silence the tone at t_ns (session time), let what is being said end within
+ * drain_ms, end the worker. The loop must still run. */
+void outputs_stop_sound(struct outputs *outputs, int64_t t_ns,
+                        uint32_t drain_ms);
 /* Let the sound of the WAV file end, write everything out, close.
  * end_ns: virtual time of the end. keep: false removes what was begun.
  * Returns: 0, or EXIT_COULD_NOT when something was not written. */
 int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep);
-
-/* One clear line about the state of the sound. */
-void outputs_say_audio(enum audio_state state);
 
 /* Print how many datagrams were taken and why others were not, to standard
  * error. */

@@ -29,7 +29,6 @@ struct replay {
     uv_timer_t timer;
     uv_signal_t interrupt;
     uint64_t start_monotonic_ns;
-    struct audio_output *audio;
 };
 
 /* Fetch the next datagram; at a damaged end say so and stop. */
@@ -84,14 +83,7 @@ static void stop(struct replay *replay)
 {
     uv_close((uv_handle_t *)&replay->timer, NULL);
     uv_close((uv_handle_t *)&replay->interrupt, NULL);
-    if (replay->audio != NULL) {
-        struct callout_tone silence = {replay->end_ns, 0};
-
-        outputs_sink(&replay->outputs).tone(&replay->outputs, &silence);
-        replay->outputs.audio = NULL;
-        audio_output_close(replay->audio, 8000);
-        replay->audio = NULL;
-    }
+    outputs_stop_sound(&replay->outputs, replay->end_ns, 8000);
 }
 
 static void on_timer(uv_timer_t *timer)
@@ -123,12 +115,6 @@ static void on_interrupt(uv_signal_t *handle, int number)
     stop(handle->data);
 }
 
-static void on_audio(void *context, enum audio_state state)
-{
-    (void)context;
-    outputs_say_audio(state);
-}
-
 static int run_paced(struct replay *replay, const char *program, bool silent)
 {
     int error = uv_loop_init(&replay->loop);
@@ -143,15 +129,10 @@ static int run_paced(struct replay *replay, const char *program, bool silent)
     }
     replay->timer.data = replay;
     replay->interrupt.data = replay;
-    if (!silent &&
-        audio_output_open(&replay->loop, program, &replay->settings.audio,
-                          on_audio, replay, &replay->audio) < 0)
-        log_line(LOG_LEVEL_WARNING,
-                 "no sound: the sound worker cannot be started; captions go "
-                 "on");
-    replay->outputs.audio = replay->audio;
     replay->outputs.to_monotonic_ns = to_monotonic_ns;
     replay->outputs.clock_context = replay;
+    if (!silent)
+        outputs_start_sound(&replay->outputs, &replay->loop, program);
     replay->start_monotonic_ns = uv_hrtime();
     (void)uv_signal_start(&replay->interrupt, on_interrupt, SIGINT);
     (void)uv_timer_start(&replay->timer, on_timer, 0, 0);

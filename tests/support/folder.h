@@ -29,4 +29,12 @@ size_t folder_count(const struct folder *folder);
  * Owns: the caller frees. */
 char *folder_read_file(const char *path, size_t *length);
 
+/* Set-up and tear-down for a test that gets a folder of its own in *state, as
+ * a const struct folder *. */
+int folder_set_up(void **state);
+int folder_tear_down(void **state);
+
+#define in_folder(test) \
+    cmocka_unit_test_setup_teardown(test, folder_set_up, folder_tear_down)
+
 #endif

@@ -106,3 +106,18 @@ char *folder_read_file(const char *path, size_t *length)
     }
     return text;
 }
+
+int folder_set_up(void **state)
+{
+    static struct folder folder;
+
+    folder_make(&folder);
+    *state = &folder;
+    return 0;
+}
+
+int folder_tear_down(void **state)
+{
+    folder_remove(*state);
+    return 0;
+}

@@ -23,20 +23,6 @@ enum { COULD_NOT = 1, WRONG_USAGE = 2 };
 
 static const char demo[] = "tests/replay/demo.pcap";
 
-static int make_folder(void **state)
-{
-    static struct folder folder;
-    folder_make(&folder);
-    *state = &folder;
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    folder_remove(*state);
-    return 0;
-}
-
 /* Expect the status, and exactly one line that holds the words. */
 static void expect_one_line(const struct process *process, int status,
                             const char *said)
@@ -306,27 +292,24 @@ static void sound_voice_is_taken(void **state)
     expect_voice(*state, "", 0, "");
 }
 
-#define refusal(test) \
-    cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        refusal(missing_file_is_refused),
-        refusal(folder_is_refused),
-        refusal(file_of_another_kind_is_refused),
-        refusal(empty_file_is_refused),
-        refusal(capture_without_a_packet_is_refused),
-        refusal(capture_that_is_cut_is_refused),
-        refusal(unknown_layout_is_refused),
-        refusal(sound_layout_is_taken),
-        refusal(unknown_field_is_refused_with_its_line),
-        refusal(wrong_unit_is_refused_with_its_line),
-        refusal(port_in_use_is_refused),
-        refusal(output_that_cannot_be_written_is_refused),
-        refusal(unreadable_clip_is_refused),
-        refusal(sound_voice_is_taken),
-        refusal(wrong_words_are_refused),
+        in_folder(missing_file_is_refused),
+        in_folder(folder_is_refused),
+        in_folder(file_of_another_kind_is_refused),
+        in_folder(empty_file_is_refused),
+        in_folder(capture_without_a_packet_is_refused),
+        in_folder(capture_that_is_cut_is_refused),
+        in_folder(unknown_layout_is_refused),
+        in_folder(sound_layout_is_taken),
+        in_folder(unknown_field_is_refused_with_its_line),
+        in_folder(wrong_unit_is_refused_with_its_line),
+        in_folder(port_in_use_is_refused),
+        in_folder(output_that_cannot_be_written_is_refused),
+        in_folder(unreadable_clip_is_refused),
+        in_folder(sound_voice_is_taken),
+        in_folder(wrong_words_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
 }

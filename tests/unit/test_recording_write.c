@@ -302,24 +302,6 @@ static void the_stream_is_what_the_layout_can_decode(void **state)
     expect_stream(path, &layout, 0, 9, 4);
 }
 
-static int make_folder(void **state)
-{
-    static struct folder folder;
-
-    folder_make(&folder);
-    *state = &folder;
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    folder_remove(*state);
-    return 0;
-}
-
-#define in_folder(test) \
-    cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {

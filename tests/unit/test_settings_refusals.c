@@ -359,24 +359,6 @@ static void a_short_room_for_the_reason_is_kept(void **state)
     }
 }
 
-static int make_folder(void **state)
-{
-    static struct folder folder;
-
-    folder_make(&folder);
-    *state = &folder;
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    folder_remove(*state);
-    return 0;
-}
-
-#define in_folder(test) \
-    cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
