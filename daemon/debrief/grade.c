@@ -106,12 +106,18 @@ static void grade_finish(const struct maneuver_standard *standard,
                    .tolerance = units_ft(standard->hold_band_m),
                    .flown = isnan(summary->hold_low_m) ? (double)NAN
                                                        : units_ft(hold_m)});
-    /* No standard gives a gain: for information. */
+    /* No standard gives these: for information. */
     add(grade, &(struct debrief_item){.item = "ball out",
                                       .unit = "s",
                                       .target = 0.0,
                                       .tolerance = ball_out_most_s,
                                       .flown = summary->ball_out_s});
+    add(grade,
+        &(struct debrief_item){.item = "least stall margin",
+                               .unit = "kt",
+                               .target = (double)NAN,
+                               .tolerance = (double)NAN,
+                               .flown = units_kt(summary->least_margin_mps)});
     add(grade,
         &(struct debrief_item){.item = "altitude gained",
                                .unit = "ft",
