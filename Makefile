@@ -58,7 +58,7 @@ RUN_TESTS = QUARTERTURN=$(BUILD)/quarterturn sh tests/support/run-tests \
 .DELETE_ON_ERROR:
 .SECONDARY:
 .PHONY: all help demo check lint golden check-asan check-tsan install \
-	uninstall clean programs unit wire replay system audio check-run \
+	uninstall clean programs fuzz fuzz-programs oracle unit wire replay system audio check-run \
 	demo-run needs FORCE
 
 # ---- build ----------------------------------------------------------------
@@ -176,6 +176,39 @@ check-tsan:
 		BUILD=$(BUILD)-tsan OPTIMIZE="-O1 -g" SANITIZE=-fsanitize=thread \
 		KINDS=unit check-run
 
+# Bytes that anybody may have written, for a while; a build of its own. What a
+# run finds it leaves in that build's crashes/.
+FUZZ_SECONDS ?= 20
+FUZZ_TARGETS := $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard \
+	tests/fuzz/fuzz_*.c))
+FUZZ_BUILD = $(BUILD)-fuzz
+fuzz:
+	@.ci/setup fuzz
+	@$(MAKE) --no-print-directory -j$(JOBS) BUILD=$(FUZZ_BUILD) CC=clang \
+		OPTIMIZE="-O1 -g -fno-omit-frame-pointer" \
+		SANITIZE="-fsanitize=fuzzer-no-link,address,undefined \
+		-fno-sanitize-recover=all" fuzz-programs
+	@BUILD=$(FUZZ_BUILD) JOBS=$(JOBS) sh tests/fuzz/run $(FUZZ_SECONDS) \
+		$(FUZZ_TARGETS)
+
+fuzz-programs: $(FUZZ_TARGETS:%=$(BUILD)/tests/fuzz/fuzz_%)
+
+# The fuzzer brings its own main.
+$(BUILD)/tests/fuzz/fuzz_%: LDFLAGS += -fsanitize=fuzzer
+
+# Frames of the open standards, made again by encoders that are not ours; what
+# changed, git tells.
+oracle:
+	@.ci/setup oracle
+	@install -D -m 644 tests/oracle/package.json \
+		$(BUILD)/oracle/package.json
+	@npm install --prefix $(BUILD)/oracle --no-package-lock --no-audit \
+		--no-fund --ignore-scripts --loglevel=error
+	@NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) tests/oracle/make
+	@NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) \
+		tests/oracle/make-flight
+	@echo "tests/oracle/*.frames and three recordings in tests/wire made."
+
 # ---- lint -----------------------------------------------------------------
 
 lint:
@@ -202,7 +235,7 @@ uninstall:
 	rm -rf $(SHARE) $(DOCUMENTS)
 
 clean:
-	rm -rf $(BUILD) $(BUILD)-asan $(BUILD)-tsan
+	rm -rf $(BUILD) $(BUILD)-asan $(BUILD)-tsan $(BUILD)-fuzz
 
 help:
 	@echo "make            build $(BUILD)/quarterturn"
@@ -213,6 +246,8 @@ help:
 	@echo "make check-asan the tests under the address and undefined-behaviour"
 	@echo "                sanitizers"
 	@echo "make check-tsan unit tests under the thread sanitizer"
+	@echo "make fuzz       feed the readers chance bytes, FUZZ_SECONDS each"
+	@echo "make oracle     make the frames of tests/oracle again"
 	@echo "make unit       one kind of test; also: wire, replay, system, audio"
 	@echo "make golden     write tests/replay/*.events.new for a person to read"
 	@echo "make install    into DESTDIR, PREFIX (now $(PREFIX))"

@@ -20,6 +20,8 @@ static const struct command commands[] = {
      command_replay},
     {"inspect", "[FILE]", "what arrives, decoded: every channel, rejects",
      command_inspect},
+    {"discover", "[FILE]", "works out the layout of an unknown stream",
+     command_discover},
     {"tell", "WORD", "speaks to a running daemon: status, stop", command_tell},
     {"sounds", "[NAME...]", "lists, plays and checks the cue set",
      command_sounds},
@@ -52,6 +54,8 @@ static void print_help(void)
         "replay:  --speed 1|0.5|8|max  --wav FILE  --port N  --no-sound\n"
         "tell:    --control PATH\n"
         "inspect: --address A  --port N  --seconds N  --check\n"
+        "discover: --output FILE  --force  --address A  --port N  "
+        "--seconds N\n"
         "sounds:  --play  --wav FILE  --check FOLDER\n"
         "\nSimulator practice only. The airplane's handbook, current "
         "standards, local rules\nand a licensed instructor come first.\n");

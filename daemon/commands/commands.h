@@ -27,6 +27,8 @@ int command_replay(int argc, char **argv,
                    const struct command_context *context);
 int command_inspect(int argc, char **argv,
                     const struct command_context *context);
+int command_discover(int argc, char **argv,
+                     const struct command_context *context);
 int command_sounds(int argc, char **argv,
                    const struct command_context *context);
 int command_tell(int argc, char **argv, const struct command_context *context);

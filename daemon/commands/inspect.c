@@ -6,6 +6,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "inspect_json.h"
 #include "inspect_tally.h"
 #include "needs.h"
 #include "quarterturn/error.h"
@@ -21,13 +22,29 @@ struct wanted {
     double port; /* below 0: not said */
     double seconds;
     bool check;
+    bool json;
 };
 
 struct inspect {
     struct settings settings;
     struct inspect_tally tally;
+    bool json; /* one object at the end instead of tables */
     char why[512];
 };
+
+static int print_end(const struct inspect *inspect)
+{
+    if (!inspect->json) {
+        inspect_tally_print(&inspect->tally, inspect->settings.layout_file,
+                            stdout);
+        return 0;
+    }
+    if (inspect_json_print(&inspect->tally, inspect->settings.layout_file,
+                           stdout))
+        return 0;
+    log_line(LOG_LEVEL_ERROR, "standard output cannot be written");
+    return EXIT_COULD_NOT;
+}
 
 /* The live part. */
 struct live {
@@ -49,6 +66,7 @@ static int inspect_recording(struct inspect *inspect,
     uint16_t port = wanted->port > 0.0 ? (uint16_t)wanted->port : 0;
     struct intake_datagram datagram;
     struct intake_source *source;
+    int status;
     int got;
 
     if (intake_source_open(wanted->file, &inspect->settings.layout, port,
@@ -58,34 +76,33 @@ static int inspect_recording(struct inspect *inspect,
     }
     while ((got = intake_source_next(source, &datagram, inspect->why,
                                      sizeof inspect->why)) == 1)
-        inspect_tally_push(&inspect->tally, datagram.t_ns, datagram.data,
-                           datagram.length);
-    (void)printf("layout \"%s\", %s", inspect->settings.layout.name,
-                 wanted->file);
-    if (intake_source_port(source) != 0)
-        (void)printf(", to port %u", intake_source_port(source));
-    (void)printf("\n");
-    inspect_tally_print(&inspect->tally, stdout);
-    inspect_print_other(intake_source_other(source),
-                        intake_source_skipped(source), stdout);
+        inspect_tally_push(&inspect->tally, &datagram);
+    if (!inspect->json) {
+        (void)printf("layout \"%s\", %s", inspect->settings.layout.name,
+                     wanted->file);
+        if (intake_source_port(source) != 0)
+            (void)printf(", to port %u", intake_source_port(source));
+        (void)printf("\n");
+    }
+    status = print_end(inspect);
+    if (!inspect->json)
+        inspect_print_other(intake_source_other(source),
+                            intake_source_skipped(source), stdout);
     intake_source_close(source);
     if (got < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", inspect->why);
         return EXIT_COULD_NOT;
     }
-    return 0;
+    return status;
 }
 
 /* ---- live --------------------------------------------------------------- */
 
-static void on_datagram(void *context, int64_t arrival_ns, const uint8_t *data,
-                        size_t length, bool truncated)
+static void on_datagram(void *context, const struct intake_datagram *datagram)
 {
     struct live *live = context;
 
-    if (truncated)
-        length = INTAKE_MAX_DATAGRAM + 1;
-    inspect_tally_push(&live->inspect->tally, arrival_ns, data, length);
+    inspect_tally_push(&live->inspect->tally, datagram);
 }
 
 static void on_refresh(uv_timer_t *timer)
@@ -97,7 +114,8 @@ static void on_refresh(uv_timer_t *timer)
         return;
     /* Cursor home, clear what is below it. */
     (void)printf("\033[H\033[J");
-    inspect_tally_print(&live->inspect->tally, stdout);
+    inspect_tally_print(&live->inspect->tally,
+                        live->inspect->settings.layout_file, stdout);
     (void)fflush(stdout);
 }
 
@@ -134,7 +152,9 @@ static int start_live(struct live *live, const struct wanted *wanted)
         wanted->address != NULL ? wanted->address : inspect->settings.address;
     uint16_t port =
         wanted->port >= 0.0 ? (uint16_t)wanted->port : inspect->settings.port;
-    int status = intake_udp_open(&live->loop, address, port, on_datagram, live,
+    const struct intake_place place = {address, port, inspect->settings.group,
+                                       inspect->settings.group_count};
+    int status = intake_udp_open(&live->loop, &place, on_datagram, live,
                                  &live->udp, inspect->why, sizeof inspect->why);
 
     if (status != 0) {
@@ -175,15 +195,13 @@ static int inspect_live(struct inspect *inspect, const struct wanted *wanted)
     live.end.data = &live;
     live.interrupt.data = &live;
     live.terminate.data = &live;
-    live.terminal = uv_guess_handle(OUTPUT_FD) == UV_TTY;
+    live.terminal = !inspect->json && uv_guess_handle(OUTPUT_FD) == UV_TTY;
     status = start_live(&live, wanted);
     (void)uv_run(&live.loop, UV_RUN_DEFAULT);
     (void)uv_loop_close(&live.loop);
     if (status == 0 && live.terminal)
         (void)printf("\033[H\033[J");
-    if (status == 0)
-        inspect_tally_print(&inspect->tally, stdout);
-    return status;
+    return status == 0 ? print_end(inspect) : status;
 }
 
 /* ---- the command -------------------------------------------------------- */
@@ -218,7 +236,9 @@ static int show(struct inspect *inspect, const struct wanted *wanted)
 {
     int status;
 
+    inspect->json = wanted->json;
     inspect_tally_init(&inspect->tally, &inspect->settings.layout,
+                       &inspect->settings.allow,
                        inspect->settings.signal_timeout_ns);
     status = wanted->file != NULL ? inspect_recording(inspect, wanted)
                                   : inspect_live(inspect, wanted);
@@ -247,6 +267,7 @@ int command_inspect(int argc, char **argv,
          .least = 0.01,
          .most = 1e6},
         {.name = "--check", .flag = &wanted.check},
+        {.name = "--json", .flag = &wanted.json},
         {.name = NULL}};
     struct inspect *inspect;
     int words = 0;

@@ -11,9 +11,12 @@
 
 void inspect_tally_init(struct inspect_tally *tally,
                         const struct intake_layout *layout,
+                        const struct intake_allow *allow,
                         int64_t signal_timeout_ns)
 {
     memset(tally, 0, sizeof *tally);
+    intake_senders_init(&tally->senders, allow);
+    inspect_warnings_init(&tally->warnings);
     intake_stream_init(&tally->stream, layout, signal_timeout_ns);
 }
 
@@ -37,26 +40,31 @@ static void take_value(struct inspect_channel *channel, int64_t t_ns,
 static void take_result(struct inspect_tally *tally,
                         const struct intake_result *result)
 {
-    for (uint32_t i = 0; i < result->notice_count; i++)
+    bool broken = false;
+
+    for (uint32_t i = 0; i < result->notice_count; i++) {
         tally->notices[result->notice[i].kind]++;
+        broken = true;
+    }
     if (!result->has_sample)
         return;
+    inspect_warnings_take(&tally->warnings, &result->sample, broken);
     for (int i = 0; i < CHANNEL_COUNT; i++) {
-        if ((result->sample.valid & CHANNEL_BIT(i)) != 0)
+        if ((result->sample.fresh & CHANNEL_BIT(i)) != 0)
             take_value(&tally->channel[i], result->sample.t_ns,
                        result->sample.value[i]);
     }
 }
 
-void inspect_tally_push(struct inspect_tally *tally, int64_t arrival_ns,
-                        const uint8_t *data, size_t length)
+void inspect_tally_push(struct inspect_tally *tally,
+                        const struct intake_datagram *datagram)
 {
     struct intake_result result;
 
     if (tally->stream.counts.datagrams == 0)
-        tally->first_arrival_ns = arrival_ns;
-    tally->last_arrival_ns = arrival_ns;
-    intake_stream_push(&tally->stream, arrival_ns, data, length, &result);
+        tally->first_arrival_ns = datagram->t_ns;
+    tally->last_arrival_ns = tally->now_ns = datagram->t_ns;
+    intake_stream_take(&tally->stream, &tally->senders, datagram, &result);
     take_result(tally, &result);
 }
 
@@ -64,6 +72,8 @@ void inspect_tally_tick(struct inspect_tally *tally, int64_t now_ns)
 {
     struct intake_result result;
 
+    if (tally->stream.counts.datagrams > 0)
+        tally->now_ns = now_ns;
     intake_stream_tick(&tally->stream, now_ns, &result);
     take_result(tally, &result);
 }
@@ -77,6 +87,11 @@ static const char *const name_of_notice[INSPECT_NOTICES] = {
     [INTAKE_PAUSED] = "paused",           [INTAKE_RESUMED] = "resumed",
     [INTAKE_JUMPED] = "jumped",
 };
+
+const char *inspect_notice_name(int notice)
+{
+    return name_of_notice[notice];
+}
 
 /* A line of counts with a name before it, folded at LINE_WIDTH. */
 struct count_line {
@@ -117,7 +132,7 @@ static int decimals_of(int channel, double value)
 }
 
 static void print_channel(int index, const struct inspect_channel *channel,
-                          FILE *out)
+                          int64_t now_ns, FILE *out)
 {
     enum intake_channel name = (enum intake_channel)index;
     enum unit unit = intake_channel_display_unit(name);
@@ -128,13 +143,14 @@ static void print_channel(int index, const struct inspect_channel *channel,
     for (int i = 0; i < 3; i++) {
         double shown = units_from_internal(unit, value[i]);
 
-        (void)fprintf(out, " %12.*f", decimals_of(index, shown), shown);
+        (void)fprintf(out, " %11.*f", decimals_of(index, shown), shown);
     }
     (void)fprintf(out, "  %-6s", units_name(unit));
     if (span_s > 0.0)
-        (void)fprintf(out, " %7.1f %7.2f",
+        (void)fprintf(out, " %5.1f %5.2f %5.1f",
                       (double)(channel->count - 1) / span_s,
-                      (double)channel->gap_ns * 1e-9);
+                      (double)channel->gap_ns * 1e-9,
+                      (double)(now_ns - channel->last_ns) * 1e-9);
     (void)fprintf(out, "\n");
 }
 
@@ -165,7 +181,70 @@ static void print_missing(const struct inspect_tally *tally, FILE *out)
     (void)needs_tell_missing(seen, say_missing, &missing);
 }
 
-void inspect_tally_print(const struct inspect_tally *tally, FILE *out)
+static void print_senders(const struct inspect_tally *tally, FILE *out)
+{
+    const struct intake_senders *senders = &tally->senders;
+
+    for (uint32_t i = 0; i < senders->seen_count; i++) {
+        const struct intake_seen *seen = &senders->seen[i];
+        char text[INTAKE_ADDRESS_TEXT];
+
+        intake_udp_sender_text(&seen->sender, text);
+        (void)fprintf(
+            out, "from %s: %" PRIu64 " datagrams%s%s\n", text, seen->datagrams,
+            seen->verdict != INTAKE_TAKEN ? ", " : "",
+            seen->verdict != INTAKE_TAKEN ? intake_reject_name(seen->verdict)
+                                          : "");
+    }
+    if (senders->unlisted > 0)
+        (void)fprintf(out, "from others: %" PRIu64 " datagrams\n",
+                      senders->unlisted);
+}
+
+/* Words after a first column, folded at LINE_WIDTH. */
+static void print_folded(FILE *out, int column, const char *text)
+{
+    int used = column;
+
+    while (*text != '\0') {
+        int length = (int)strcspn(text, " ");
+
+        if (used + 1 + length > LINE_WIDTH && used > 4) {
+            (void)fprintf(out, "\n   ");
+            used = 3;
+        }
+        used += fprintf(out, " %.*s", length, text);
+        text += length;
+        text += *text == ' ';
+    }
+    (void)fprintf(out, "\n");
+}
+
+static void print_warnings(const struct inspect_tally *tally,
+                           const char *layout_file, FILE *out)
+{
+    struct inspect_warning warning[WARNINGS_MOST];
+    uint32_t count =
+        inspect_warnings_find(&tally->warnings, tally->stream.layout, warning);
+
+    if (count > 0)
+        (void)fprintf(out, "\n");
+    for (uint32_t i = 0; i < count; i++) {
+        int column = fprintf(
+            out, "warning: %s:", intake_channel_name(warning[i].channel));
+
+        print_folded(out, column, warning[i].text);
+        if (warning[i].line > 0)
+            (void)fprintf(out, "    %s:%u: %s\n", layout_file, warning[i].line,
+                          warning[i].fix[0] != '\0' ? warning[i].fix
+                                                    : "this field");
+        else if (warning[i].fix[0] != '\0')
+            (void)fprintf(out, "    %s\n", warning[i].fix);
+    }
+}
+
+void inspect_tally_print(const struct inspect_tally *tally,
+                         const char *layout_file, FILE *out)
 {
     const struct intake_counts *counts = &tally->stream.counts;
     struct count_line rejects = {out, "rejected", 0};
@@ -185,15 +264,18 @@ void inspect_tally_print(const struct inspect_tally *tally, FILE *out)
     for (int i = 0; i < INSPECT_NOTICES; i++)
         put_count(&notices, tally->notices[i], name_of_notice[i]);
     end_counts(&notices);
+    print_senders(tally, out);
     if (counts->taken == 0)
         return;
-    (void)fprintf(out, "\n%-15s %12s %12s %12s  %-6s %7s %7s\n", "channel",
-                  "value", "least", "greatest", "unit", "per s", "gap s");
+    (void)fprintf(out, "\n%-15s %11s %11s %11s  %-6s %5s %5s %5s\n", "channel",
+                  "value", "least", "greatest", "unit", "per s", "gap s",
+                  "age s");
     for (int i = 0; i < CHANNEL_COUNT; i++) {
         if (tally->channel[i].count > 0)
-            print_channel(i, &tally->channel[i], out);
+            print_channel(i, &tally->channel[i], tally->now_ns, out);
     }
     print_missing(tally, out);
+    print_warnings(tally, layout_file, out);
 }
 
 void inspect_print_other(uint64_t other_ports,

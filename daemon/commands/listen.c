@@ -72,12 +72,13 @@ static void on_deadline(uv_timer_t *timer)
     set_deadline(listen);
 }
 
-static void record(struct listen *listen, int64_t arrival_ns,
-                   const uint8_t *data, size_t length)
+static void record(struct listen *listen,
+                   const struct intake_datagram *datagram)
 {
-    if (listen->recorder == NULL ||
-        intake_recorder_write(listen->recorder, arrival_ns + listen->epoch_ns,
-                              data, length) == 0)
+    if (listen->recorder == NULL || datagram->length > INTAKE_MAX_DATAGRAM ||
+        intake_recorder_write(
+            listen->recorder, datagram->t_ns + listen->epoch_ns,
+            &datagram->sender, datagram->data, datagram->length) == 0)
         return;
     log_line(LOG_LEVEL_WARNING,
              "the recording cannot be written any more; flying on without");
@@ -86,16 +87,44 @@ static void record(struct listen *listen, int64_t arrival_ns,
     listen->outputs.failed = true;
 }
 
+/* Say once that somebody else sends, and who is listened to. */
+static bool say_sender(struct listen *listen, int reject,
+                       const struct intake_sender *sender)
+{
+    const struct intake_senders *senders = &listen->session->senders;
+    char from[INTAKE_ADDRESS_TEXT];
+    char pinned[INTAKE_ADDRESS_TEXT];
+
+    intake_udp_sender_text(sender, from);
+    intake_udp_sender_text(&senders->pin, pinned);
+    if (reject == INTAKE_OTHER_SENDER)
+        log_line(LOG_LEVEL_WARNING,
+                 "%s sends here too; only %s is listened to until it falls "
+                 "silent",
+                 from, pinned);
+    else if (reject == INTAKE_NOT_ALLOWED)
+        log_line(LOG_LEVEL_WARNING,
+                 "%s sends here, but is not in the list network { allow }",
+                 from);
+    else
+        return false;
+    return true;
+}
+
 /* Say each reason for not taking a datagram once. Late and doubled ones are
  * the network's way and no fault of the layout. */
-static void say_rejects(struct listen *listen)
+static void say_rejects(struct listen *listen,
+                        const struct intake_sender *sender)
 {
     const struct intake_counts *counts = &listen->session->stream.counts;
 
-    for (int i = INTAKE_TAKEN + 1; i < INTAKE_LATE; i++) {
-        if (counts->rejected[i] == 0 || (listen->said >> i & 1) != 0)
+    for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++) {
+        if (counts->rejected[i] == 0 || (listen->said >> i & 1) != 0 ||
+            i == INTAKE_LATE || i == INTAKE_DUPLICATE)
             continue;
         listen->said |= UINT32_C(1) << i;
+        if (say_sender(listen, i, sender))
+            continue;
         log_line(LOG_LEVEL_WARNING,
                  "a datagram does not fit layout \"%s\" (%s); quarterturn "
                  "inspect shows more",
@@ -104,22 +133,24 @@ static void say_rejects(struct listen *listen)
     }
 }
 
-static void on_datagram(void *context, int64_t arrival_ns, const uint8_t *data,
-                        size_t length, bool truncated)
+static void on_datagram(void *context, const struct intake_datagram *datagram)
 {
     struct listen *listen = context;
 
     if (listen->stopping)
         return;
-    outputs_begin(&listen->outputs, arrival_ns);
-    if (!truncated)
-        record(listen, arrival_ns, data, length);
-    session_push(listen->session, arrival_ns, data, length, truncated);
+    outputs_begin(&listen->outputs, datagram->t_ns);
+    record(listen, datagram);
+    session_push(listen->session, datagram);
     if (!listen->heard && listen->session->stream.counts.taken > 0) {
+        char from[INTAKE_ADDRESS_TEXT];
+
         listen->heard = true;
-        log_line(LOG_LEVEL_NOTE, "packets arrive and are understood");
+        intake_udp_sender_text(&listen->session->senders.pin, from);
+        log_line(LOG_LEVEL_NOTE, "packets arrive from %s and are understood",
+                 from);
     }
-    say_rejects(listen);
+    say_rejects(listen, &datagram->sender);
     set_deadline(listen);
 }
 
@@ -244,8 +275,10 @@ static int open_control(struct listen *listen, const char *path)
  * before any other file is touched. */
 static int open_edges(struct listen *listen, const char *recording)
 {
-    int error = intake_udp_open(&listen->loop, listen->settings.address,
-                                listen->settings.port, on_datagram, listen,
+    const struct settings *settings = &listen->settings;
+    const struct intake_place place = {settings->address, settings->port,
+                                       settings->group, settings->group_count};
+    int error = intake_udp_open(&listen->loop, &place, on_datagram, listen,
                                 &listen->udp, listen->why, sizeof listen->why);
 
     if (error == 0 && recording != NULL)

@@ -49,8 +49,7 @@ static void fetch(struct replay *replay)
 
 static void push_next(struct replay *replay)
 {
-    session_push(replay->session, replay->next.t_ns, replay->next.data,
-                 replay->next.length, false);
+    session_push(replay->session, &replay->next);
     fetch(replay);
 }
 

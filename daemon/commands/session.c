@@ -13,6 +13,7 @@ void session_init(struct session *session, const struct settings *settings,
     session->now_ns = INT64_MIN;
     intake_stream_init(&session->stream, &settings->layout,
                        settings->signal_timeout_ns);
+    intake_senders_init(&session->senders, &settings->allow);
     flight_init(&session->flight, &settings->aircraft);
     maneuver_init(&session->maneuver, settings->maneuver, &settings->standard,
                   &settings->aircraft);
@@ -147,20 +148,18 @@ static void advance_to(struct session *session, int64_t t_ns)
     take_result(session, &result);
 }
 
-void session_push(struct session *session, int64_t arrival_ns,
-                  const uint8_t *data, size_t length, bool truncated)
+void session_push(struct session *session,
+                  const struct intake_datagram *datagram)
 {
+    struct intake_datagram taken = *datagram;
     struct intake_result result;
 
-    if (arrival_ns < session->now_ns)
-        arrival_ns = session->now_ns;
-    session_advance(session, arrival_ns);
-    session->now_ns = arrival_ns;
+    if (taken.t_ns < session->now_ns)
+        taken.t_ns = session->now_ns;
+    session_advance(session, taken.t_ns);
+    session->now_ns = taken.t_ns;
     session->begun = true;
-    /* What did not fit is not looked at, but counted by its own reason. */
-    if (truncated)
-        length = INTAKE_MAX_DATAGRAM + 1;
-    intake_stream_push(&session->stream, arrival_ns, data, length, &result);
+    intake_stream_take(&session->stream, &session->senders, &taken, &result);
     take_result(session, &result);
 }
 

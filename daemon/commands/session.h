@@ -32,6 +32,7 @@ struct session {
     const struct settings *settings;
     struct session_sink sink;
     struct intake_stream stream;
+    struct intake_senders senders;
     struct flight_estimator flight;
     struct maneuver maneuver;
     struct callout callout;
@@ -45,10 +46,9 @@ struct session {
 void session_init(struct session *session, const struct settings *settings,
                   const struct session_sink *sink);
 
-/* Take a datagram. arrival_ns: a smaller one than before counts as the same.
- * truncated: it did not fit the receiver's buffer. */
-void session_push(struct session *session, int64_t arrival_ns,
-                  const uint8_t *data, size_t length, bool truncated);
+/* Take a datagram. A smaller t_ns than before counts as the same. */
+void session_push(struct session *session,
+                  const struct intake_datagram *datagram);
 
 /* Do what is due up to now_ns, each thing at its own instant. */
 void session_advance(struct session *session, int64_t now_ns);

@@ -106,12 +106,12 @@ static void grade_finish(const struct maneuver_standard *standard,
                    .tolerance = units_ft(standard->hold_band_m),
                    .flown = isnan(summary->hold_low_m) ? (double)NAN
                                                        : units_ft(hold_m)});
-    /* No standard gives these: for information. */
     add(grade, &(struct debrief_item){.item = "ball out",
                                       .unit = "s",
                                       .target = 0.0,
                                       .tolerance = ball_out_most_s,
                                       .flown = summary->ball_out_s});
+    /* No standard gives these: for information. */
     add(grade,
         &(struct debrief_item){.item = "least stall margin",
                                .unit = "kt",

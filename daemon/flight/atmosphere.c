@@ -52,16 +52,39 @@ double flight_speed_of_sound_mps(double altitude_m)
     return sqrt(heat_ratio * gas_constant * flight_temperature_k(altitude_m));
 }
 
+/* Impact pressure over static pressure at a Mach number, and back. */
+static double impact_ratio(double mach)
+{
+    double q = 1.0 + 0.2 * mach * mach;
+
+    return q * q * q * sqrt(q) - 1.0;
+}
+
+static double mach_of_impact(double ratio)
+{
+    return sqrt(5.0 * (pow(ratio + 1.0, 2.0 / 7.0) - 1.0));
+}
+
+static double sea_level_sound_mps(void)
+{
+    return sqrt(heat_ratio * gas_constant * sea_level_k);
+}
+
 double flight_true_airspeed_mps(double cas_mps, double altitude_m)
 {
-    double sea_level_sound_mps = sqrt(heat_ratio * gas_constant * sea_level_k);
-    double cas_mach = cas_mps / sea_level_sound_mps;
-    double q = 1.0 + 0.2 * cas_mach * cas_mach;
-    double impact_pa = sea_level_pa * (q * q * q * sqrt(q) - 1.0);
-    double ratio = impact_pa / flight_pressure_pa(altitude_m) + 1.0;
-    double mach = sqrt(5.0 * (pow(ratio, 2.0 / 7.0) - 1.0));
+    double impact_pa =
+        sea_level_pa * impact_ratio(cas_mps / sea_level_sound_mps());
 
-    return mach * flight_speed_of_sound_mps(altitude_m);
+    return mach_of_impact(impact_pa / flight_pressure_pa(altitude_m)) *
+           flight_speed_of_sound_mps(altitude_m);
+}
+
+double flight_calibrated_airspeed_mps(double tas_mps, double altitude_m)
+{
+    double mach = tas_mps / flight_speed_of_sound_mps(altitude_m);
+    double impact_pa = flight_pressure_pa(altitude_m) * impact_ratio(mach);
+
+    return mach_of_impact(impact_pa / sea_level_pa) * sea_level_sound_mps();
 }
 
 double flight_equivalent_airspeed_mps(double tas_mps, double altitude_m)

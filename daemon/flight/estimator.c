@@ -71,6 +71,39 @@ static double unwrap_heading(struct flight_estimator *estimator, double rad)
     return estimator->heading_unwrapped_rad;
 }
 
+static double nearest_altitude_m(const struct flight_estimator *estimator,
+                                 const struct intake_sample *sample)
+{
+    if (sample->valid & CHANNEL_BIT(CHANNEL_ALTITUDE))
+        return sample->value[CHANNEL_ALTITUDE];
+    return estimator->fit[ALTITUDE].count > 0 ? estimator->fit[ALTITUDE].base
+                                              : 0.0;
+}
+
+/* What a sample newly says about a trend: a value that is only remembered
+ * from another datagram has been fitted before. A simulator that tells only the
+ * true airspeed tells the calibrated one with the altitude. Returns: false when
+ * it says nothing. */
+static bool value_of_trend(struct flight_estimator *estimator, int which,
+                           const struct intake_sample *sample, double *value)
+{
+    enum intake_channel channel = channel_of_trend[which];
+
+    if (sample->fresh & CHANNEL_BIT(channel)) {
+        *value = which == HEADING
+                     ? unwrap_heading(estimator, sample->value[channel])
+                     : sample->value[channel];
+        return true;
+    }
+    if (which != CAS || (sample->valid & CHANNEL_BIT(CHANNEL_AIRSPEED)) ||
+        !(sample->fresh & CHANNEL_BIT(CHANNEL_TRUE_AIRSPEED)))
+        return false;
+    *value = flight_calibrated_airspeed_mps(
+        fmax(0.0, sample->value[CHANNEL_TRUE_AIRSPEED]),
+        nearest_altitude_m(estimator, sample));
+    return true;
+}
+
 static void take_channels(struct flight_estimator *estimator,
                           const struct intake_sample *sample)
 {
@@ -79,16 +112,12 @@ static void take_channels(struct flight_estimator *estimator,
     double fade = 1.0;
 
     for (int i = 0; i < FLIGHT_TRENDS; i++) {
-        enum intake_channel channel = channel_of_trend[i];
         struct flight_fit *fit = &estimator->fit[i];
         double value;
         double dt_s;
 
-        if (!(sample->valid & CHANNEL_BIT(channel)))
+        if (!value_of_trend(estimator, i, sample, &value))
             continue;
-        value = sample->value[channel];
-        if (i == HEADING)
-            value = unwrap_heading(estimator, value);
         dt_s = fit->count > 0 ? seconds(sample->t_ns - estimator->last_ns[i])
                               : 0.0;
         if (dt_s > channel_age_s) {
@@ -257,19 +286,31 @@ static void fill_margin(const struct flight_estimator *estimator,
     out->known |= FLIGHT_MARGIN;
 }
 
+/* The time between two values of the bank, or of the heading when there is
+ * none: several kinds of datagrams may share the moments of a stream. */
+static void follow_interval(struct flight_estimator *estimator,
+                            const struct intake_sample *sample)
+{
+    enum trend which =
+        sample->valid & CHANNEL_BIT(CHANNEL_BANK) ? BANK : HEADING;
+    double dt_s = seconds(sample->t_ns - estimator->last_ns[which]);
+
+    if (!(sample->fresh & CHANNEL_BIT(channel_of_trend[which])) ||
+        estimator->fit[which].count == 0 || dt_s <= 0.0 ||
+        dt_s >= channel_age_s)
+        return;
+    /* Smoothed, so that one lost packet does not change the memory. */
+    if (estimator->interval_s <= 0.0)
+        estimator->interval_s = dt_s;
+    estimator->interval_s += 0.05 * (dt_s - estimator->interval_s);
+}
+
 int flight_update(struct flight_estimator *estimator,
                   const struct intake_sample *sample, struct flight_state *out)
 {
-    double dt_s = seconds(sample->t_ns - estimator->last_t_ns);
-
-    if (estimator->started && dt_s < 0.0)
+    if (estimator->started && sample->t_ns < estimator->last_t_ns)
         return ERR_TIME;
-    if (estimator->started && dt_s > 0.0 && dt_s < channel_age_s) {
-        /* Smoothed, so that one lost packet does not change the memory. */
-        if (estimator->interval_s <= 0.0)
-            estimator->interval_s = dt_s;
-        estimator->interval_s += 0.05 * (dt_s - estimator->interval_s);
-    }
+    follow_interval(estimator, sample);
     take_channels(estimator, sample);
     estimator->started = true;
     estimator->last_t_ns = sample->t_ns;

@@ -1,41 +1,18 @@
 /* decode_text.c - numbers in columns.
  *
- * One datagram is one message. When it holds several lines, the last one
- * counts: the earlier ones are older. What ends a line (CR, LF, NUL) and
- * blanks at its end do not matter, and the last line needs no end. Columns
- * are counted from the line's beginning, starts_with included. */
-#include "decode.h"
-
+ * One line is one message. When a datagram holds several lines, the last one
+ * counts: the earlier ones are older. A layout of several packets takes the
+ * last line of each kind. What ends a line (CR, LF, NUL) and blanks at its
+ * end do not matter, and the last line needs no end. Columns are counted from
+ * the line's beginning, starts_with included. */
 #include <assert.h>
 #include <string.h>
 
-static bool is_line_end(char c)
-{
-    return c == '\n' || c == '\r' || c == '\0';
-}
-
-static bool is_blank(char c)
-{
-    return c == ' ' || c == '\t';
-}
-
-struct decode_line decode_last_line(const uint8_t *data, size_t length)
-{
-    const char *text = (const char *)data;
-    size_t end = length;
-    size_t begin;
-
-    while (end > 0 && (is_line_end(text[end - 1]) || is_blank(text[end - 1])))
-        end--;
-    begin = end;
-    while (begin > 0 && !is_line_end(text[begin - 1]))
-        begin--;
-    return (struct decode_line){text + begin, end - begin};
-}
+#include "decode.h"
 
 static size_t skip_blanks(struct decode_line line, size_t at)
 {
-    while (at < line.length && is_blank(line.text[at]))
+    while (at < line.length && decode_is_blank(line.text[at]))
         at++;
     return at;
 }
@@ -48,7 +25,7 @@ static size_t column_end(struct decode_line line, size_t at, char separator)
     const char *hit;
 
     /* A tab that separates is no blank before a quote. */
-    while (first < line.length && is_blank(line.text[first]) &&
+    while (first < line.length && decode_is_blank(line.text[first]) &&
            line.text[first] != separator)
         first++;
     if (first < line.length && line.text[first] == '"') {
@@ -85,79 +62,17 @@ static uint32_t split_columns(struct decode_line line, char separator,
     return count;
 }
 
-static struct decode_line trim(struct decode_line column)
-{
-    size_t begin = skip_blanks(column, 0);
-    size_t end = column.length;
-
-    while (end > begin && is_blank(column.text[end - 1]))
-        end--;
-    return (struct decode_line){column.text + begin, end - begin};
-}
-
-static struct decode_line unquote(struct decode_line column)
-{
-    column = trim(column);
-    if (column.length < 2 || column.text[0] != '"' ||
-        column.text[column.length - 1] != '"')
-        return column;
-    return trim((struct decode_line){column.text + 1, column.length - 2});
-}
-
-/* ASCII letters without regard to case. */
-static bool is_word(struct decode_line column, const char *word)
-{
-    if (column.length != strlen(word))
-        return false;
-    for (size_t i = 0; i < column.length; i++) {
-        char c = column.text[i];
-
-        if (c >= 'A' && c <= 'Z')
-            c = (char)(c - 'A' + 'a');
-        if (c != word[i])
-            return false;
-    }
-    return true;
-}
-
-/* What printf makes of a value that the sender does not have. */
-static bool is_nan_word(struct decode_line column)
-{
-    if (column.length > 0 && (column.text[0] == '-' || column.text[0] == '+')) {
-        column.text++;
-        column.length--;
-    }
-    return is_word(column, "nan");
-}
-
-static enum intake_reject take_column(const struct intake_packet *packet,
-                                      const struct intake_field *field,
-                                      struct decode_line column,
-                                      struct intake_sample *out)
-{
-    char decimal = packet->decimal_comma ? ',' : '.';
-    double raw;
-
-    column = unquote(column);
-    if (field->optional && (column.length == 0 || is_nan_word(column)))
-        return INTAKE_TAKEN;
-    if (decode_number(column.text, column.length, decimal, &raw))
-        return decode_store(field, raw, out);
-    if (field->unit == UNIT_BOOL && is_word(column, "true"))
-        return decode_store(field, 1.0, out);
-    if (field->unit == UNIT_BOOL && is_word(column, "false"))
-        return decode_store(field, 0.0, out);
-    return INTAKE_NOT_A_NUMBER;
-}
-
-enum intake_reject decode_text(const struct intake_packet *packet,
-                               struct decode_line line,
-                               struct intake_sample *out)
+static enum intake_reject take_line(const struct intake_packet *packet,
+                                    struct decode_line line,
+                                    struct intake_sample *out)
 {
     struct decode_line column[INTAKE_MAX_COLUMNS];
+    enum intake_reject reject = decode_check_line(packet, &line);
     uint32_t most = 0;
     uint32_t count;
 
+    if (reject != INTAKE_TAKEN)
+        return reject;
     for (uint32_t i = 0; i < packet->field_count; i++) {
         if (packet->field[i].column > most)
             most = packet->field[i].column;
@@ -165,7 +80,6 @@ enum intake_reject decode_text(const struct intake_packet *packet,
     count = split_columns(line, packet->separator, column, most);
     for (uint32_t i = 0; i < packet->field_count; i++) {
         const struct intake_field *field = &packet->field[i];
-        enum intake_reject reject;
 
         assert(field->column > 0);
         if (field->column > count) {
@@ -173,9 +87,47 @@ enum intake_reject decode_text(const struct intake_packet *packet,
                 continue;
             return INTAKE_TOO_FEW_COLUMNS;
         }
-        reject = take_column(packet, field, column[field->column - 1], out);
+        reject = decode_word(packet, field, column[field->column - 1], out);
         if (reject != INTAKE_TAKEN)
             return reject;
     }
     return INTAKE_TAKEN;
+}
+
+/* Lines of kinds that were seen already, or that no packet fits, are passed
+ * over; the newest line comes first, and its values stand. */
+enum intake_reject decode_text(const struct intake_layout *layout,
+                               const uint8_t *data, size_t length,
+                               struct intake_sample *out)
+{
+    const char *text = (const char *)data;
+    struct decode_line line = decode_last_line(text, length);
+    bool seen[INTAKE_MAX_PACKETS] = {false};
+    uint32_t kinds = 0;
+
+    if (line.length == 0)
+        return INTAKE_EMPTY;
+    while (line.length > 0) {
+        const struct intake_packet *packet =
+            decode_packet(layout, length, line.text, line.length);
+        struct intake_sample older = {0};
+
+        if (packet != NULL && !seen[packet - layout->packet]) {
+            enum intake_reject reject = take_line(packet, line, &older);
+
+            if (reject != INTAKE_TAKEN)
+                return reject;
+            seen[packet - layout->packet] = true;
+            kinds++;
+            for (int i = 0; i < CHANNEL_COUNT; i++) {
+                if ((older.valid & ~out->valid & CHANNEL_BIT(i)) != 0)
+                    out->value[i] = older.value[i];
+            }
+            out->valid |= older.valid;
+        }
+        if (kinds == layout->packet_count)
+            break;
+        line = decode_last_line(text, (size_t)(line.text - text));
+    }
+    return kinds > 0 ? INTAKE_TAKEN : INTAKE_NO_PACKET;
 }

@@ -91,7 +91,7 @@ static bool take_udp(struct cursor *cursor, unsigned protocol, size_t length,
         return malformed(cursor);
     if (udp_length > cursor->left)
         return too_little(cursor);
-    out->source_port = get_u16(cursor->at);
+    out->sender.port = get_u16(cursor->at);
     out->destination_port = get_u16(cursor->at + 2);
     out->data = cursor->at + UDP_HEADER;
     out->length = udp_length - UDP_HEADER;
@@ -118,10 +118,10 @@ static bool take_ipv4(struct cursor *cursor, struct intake_datagram *out)
         cursor->skipped->fragment++;
         return false;
     }
-    out->ipv6 = false;
-    memset(out->source, 0, sizeof out->source);
+    out->sender.ipv6 = false;
+    memset(out->sender.address, 0, sizeof out->sender.address);
     memset(out->destination, 0, sizeof out->destination);
-    memcpy(out->source, header + 12, 4);
+    memcpy(out->sender.address, header + 12, 4);
     memcpy(out->destination, header + 16, 4);
     advance(cursor, header_length);
     return take_udp(cursor, header[9], total - header_length, out);
@@ -156,8 +156,8 @@ static bool take_ipv6(struct cursor *cursor, struct intake_datagram *out)
         return malformed(cursor);
     length = get_u16(header + 4);
     next = header[6];
-    out->ipv6 = true;
-    memcpy(out->source, header + 8, 16);
+    out->sender.ipv6 = true;
+    memcpy(out->sender.address, header + 8, 16);
     memcpy(out->destination, header + 24, 16);
     advance(cursor, IPV6_HEADER);
     while (is_extension(next)) {
@@ -275,30 +275,74 @@ bool frame_find_datagram(enum frame_link link, const struct frame *frame,
 /* ---- writing ----------------------------------------------------------- */
 
 /* Source: RFC 1071, the ones' complement sum of 16-bit words. */
-static unsigned header_checksum(const uint8_t *header, size_t length)
+static uint32_t sum_words(uint32_t sum, const uint8_t *at, size_t length)
 {
-    unsigned sum = 0;
-
-    for (size_t i = 0; i < length; i += 2)
-        sum += get_u16(header + i);
+    for (size_t i = 0; i + 1 < length; i += 2)
+        sum += get_u16(at + i);
+    if (length % 2 != 0)
+        sum += (unsigned)at[length - 1] << 8;
     while (sum >> 16 != 0)
         sum = (sum & 0xffff) + (sum >> 16);
-    return ~sum & 0xffff;
+    return sum;
 }
 
-void frame_write_headers(uint8_t out[FRAME_HEADERS], uint16_t port,
-                         size_t length)
+static void put_udp(uint8_t *at, const struct intake_sender *sender,
+                    uint16_t port, size_t length)
 {
-    memset(out, 0, FRAME_HEADERS);
+    put_u16(at, sender->port);
+    put_u16(at + 2, port);
+    put_u16(at + 4, (unsigned)(UDP_HEADER + length));
+}
+
+static void put_ipv4(uint8_t *out, const struct intake_sender *sender,
+                     size_t length)
+{
     out[0] = 0x45;
-    put_u16(out + 2, (unsigned)(FRAME_HEADERS + length));
+    put_u16(out + 2, (unsigned)(IPV4_HEADER + UDP_HEADER + length));
     put_u16(out + 6, 0x4000); /* whole: the identification may stay 0 */
     out[8] = 64;
     out[9] = NEXT_UDP;
-    memcpy(out + 12, loopback_address, sizeof loopback_address);
+    memcpy(out + 12, sender->address, 4);
     memcpy(out + 16, loopback_address, sizeof loopback_address);
-    put_u16(out + 10, header_checksum(out, IPV4_HEADER));
-    /* Source port 0 and checksum 0 both say "not given" (RFC 768). */
-    put_u16(out + IPV4_HEADER + 2, port);
-    put_u16(out + IPV4_HEADER + 4, (unsigned)(UDP_HEADER + length));
+    put_u16(out + 10, ~sum_words(0, out, IPV4_HEADER) & 0xffff);
+    /* The UDP checksum stays 0, which says "not given" (RFC 768). */
+}
+
+/* RFC 8200 8.1: over IPv6 the checksum may not be left out; it covers both
+ * addresses, the length and the kind. */
+static void put_ipv6(uint8_t *out, const struct intake_sender *sender,
+                     const uint8_t *data, size_t length)
+{
+    size_t udp_length = UDP_HEADER + length;
+    uint32_t sum;
+
+    out[0] = 0x60;
+    put_u16(out + 4, (unsigned)udp_length);
+    out[6] = NEXT_UDP;
+    out[7] = 64;
+    memcpy(out + 8, sender->address, 16);
+    out[39] = 1; /* to ::1 */
+    sum = sum_words((uint32_t)udp_length + NEXT_UDP, out + 8, 32);
+    sum = sum_words(sum, out + IPV6_HEADER, UDP_HEADER);
+    sum = ~sum_words(sum, data, length) & 0xffff;
+    put_u16(out + IPV6_HEADER + 6, sum != 0 ? sum : 0xffff);
+}
+
+size_t frame_write_headers(uint8_t out[FRAME_MOST_HEADERS], uint16_t port,
+                           const struct intake_sender *sender,
+                           const uint8_t *data, size_t length)
+{
+    static const struct intake_sender unknown = {.address = {127, 0, 0, 1}};
+
+    if (sender == NULL)
+        sender = &unknown;
+    memset(out, 0, FRAME_MOST_HEADERS);
+    if (sender->ipv6) {
+        put_udp(out + IPV6_HEADER, sender, port, length);
+        put_ipv6(out, sender, data, length);
+        return IPV6_HEADER + UDP_HEADER;
+    }
+    put_udp(out + IPV4_HEADER, sender, port, length);
+    put_ipv4(out, sender, length);
+    return IPV4_HEADER + UDP_HEADER;
 }

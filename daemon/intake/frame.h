@@ -23,18 +23,20 @@ struct frame {
 };
 
 /* Find the datagram in a frame.
- * out: data, length, ports, addresses and ipv6 are set; t_ns is not.
+ * out: data, length, sender and destination are set; t_ns is not.
  * skipped: the reason's counter is raised when there is none.
  * Returns: true with *out set. out->data points into the frame. */
 bool frame_find_datagram(enum frame_link link, const struct frame *frame,
                          struct intake_datagram *out,
                          struct intake_skipped *skipped);
 
-enum { FRAME_HEADERS = 28 }; /* IPv4 without options, and UDP */
+enum { FRAME_MOST_HEADERS = 48 }; /* IPv6 and UDP */
 
-/* Write the IPv4 and UDP headers of a datagram on the loopback network.
- * length: of the payload, up to 65507. */
-void frame_write_headers(uint8_t out[FRAME_HEADERS], uint16_t port,
-                         size_t length);
+/* Write the IP and UDP headers of a datagram to this machine.
+ * sender: NULL: not known, 127.0.0.1. length: of the payload, up to 65507.
+ * Returns: bytes written. */
+size_t frame_write_headers(uint8_t out[FRAME_MOST_HEADERS], uint16_t port,
+                           const struct intake_sender *sender,
+                           const uint8_t *data, size_t length);
 
 #endif

@@ -1,13 +1,15 @@
 /* layout.c - the words of packet layouts. */
-#include "quarterturn/intake.h"
+#include "decode.h"
 
 #include <string.h>
 
 #include "quarterturn/error.h"
 
 static const char *const name_of_form[] = {
-    [INTAKE_FORM_TEXT] = "text",
-    [INTAKE_FORM_BINARY] = "binary",
+    [INTAKE_FORM_TEXT] = "text",       [INTAKE_FORM_BINARY] = "binary",
+    [INTAKE_FORM_RECORDS] = "records", [INTAKE_FORM_PAIRS] = "pairs",
+    [INTAKE_FORM_JSON] = "json",       [INTAKE_FORM_NMEA] = "nmea",
+    [INTAKE_FORM_DIS] = "dis",         [INTAKE_FORM_MAVLINK] = "mavlink",
 };
 
 enum { FORM_COUNT = sizeof name_of_form / sizeof name_of_form[0] };
@@ -41,6 +43,15 @@ int intake_form_find(const char *name, enum intake_form *out)
     return ERR_ABSENT;
 }
 
+/* DIS tells the time past the hour (IEEE 1278.1-2012, 6.2.88), MAVLink
+ * milliseconds in 32 bits. */
+double intake_form_time_wrap_s(enum intake_form form)
+{
+    if (form == INTAKE_FORM_DIS)
+        return 3600.0;
+    return form == INTAKE_FORM_MAVLINK ? 4294967.296 : 0.0;
+}
+
 const char *intake_type_name(enum intake_type type)
 {
     return row_of_type[type].name;
@@ -66,6 +77,12 @@ uint32_t intake_layout_channels(const struct intake_layout *layout)
 {
     uint32_t channels = 0;
 
+    if (layout->form == INTAKE_FORM_NMEA)
+        return decode_nmea_channels(layout);
+    if (layout->form == INTAKE_FORM_DIS)
+        return decode_dis_channels(layout);
+    if (layout->form == INTAKE_FORM_MAVLINK)
+        return decode_mavlink_channels(layout);
     for (uint32_t p = 0; p < layout->packet_count; p++) {
         const struct intake_packet *packet = &layout->packet[p];
 

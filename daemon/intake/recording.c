@@ -15,7 +15,9 @@
 #include "frame.h"
 #include "quarterturn/error.h"
 
-enum { WRITTEN_SNAP = 65535, LONGEST_PAYLOAD = 65507 };
+/* libpcap gives DLT_RAW, IPv4 and IPv6 alike, its number 101 in a file. An
+ * IPv6 datagram may be 20 bytes longer than an IPv4 one: past 65535. */
+enum { LONGEST_IPV4 = 65507, LONGEST_IPV6 = 65527, WRITTEN_SNAP = 65575 };
 
 struct intake_recording {
     pcap_t *pcap;
@@ -214,7 +216,7 @@ static struct intake_recorder *recorder_new(const char *path, uint16_t port)
     recorder->path = join(path, "");
     recorder->part_path = join(path, ".part");
     recorder->pcap = pcap_open_dead_with_tstamp_precision(
-        DLT_IPV4, WRITTEN_SNAP, PCAP_TSTAMP_PRECISION_NANO);
+        DLT_RAW, WRITTEN_SNAP, PCAP_TSTAMP_PRECISION_NANO);
     recorder->port = port;
     if (recorder->path == NULL || recorder->part_path == NULL ||
         recorder->pcap == NULL) {
@@ -267,20 +269,24 @@ int intake_recorder_open(const char *path, uint16_t port,
 }
 
 int intake_recorder_write(struct intake_recorder *recorder, int64_t t_ns,
+                          const struct intake_sender *sender,
                           const uint8_t *data, size_t length)
 {
     struct pcap_pkthdr header = {0};
+    size_t headers;
 
-    if (length > LONGEST_PAYLOAD || t_ns < 0)
+    if (t_ns < 0 ||
+        length > (sender != NULL && sender->ipv6 ? LONGEST_IPV6 : LONGEST_IPV4))
         return ERR_RANGE;
     if (recorder->failed)
         return ERR_IO;
-    frame_write_headers(recorder->frame, recorder->port, length);
+    headers = frame_write_headers(recorder->frame, recorder->port, sender, data,
+                                  length);
     if (length > 0)
-        memcpy(recorder->frame + FRAME_HEADERS, data, length);
+        memcpy(recorder->frame + headers, data, length);
     header.ts.tv_sec = (time_t)(t_ns / UNITS_NS_PER_S);
     header.ts.tv_usec = (suseconds_t)(t_ns % UNITS_NS_PER_S);
-    header.caplen = (bpf_u_int32)(FRAME_HEADERS + length);
+    header.caplen = (bpf_u_int32)(headers + length);
     header.len = header.caplen;
     pcap_dump((u_char *)recorder->dumper, &header, recorder->frame);
     /* pcap_dump returns nothing; the stream remembers. */

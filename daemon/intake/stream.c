@@ -5,18 +5,14 @@
 #include <math.h>
 #include <string.h>
 
-#include "quarterturn/intake.h"
+#include "stream.h"
 
 #define MS INT64_C(1000000)
 
 /* Ours, no source: what a home network and a simulator can do. */
-#define LATE_LIMIT_NS (2000 * MS)  /* further back is no reordering */
-#define AHEAD_LIMIT_NS (1000 * MS) /* gained on the arrivals at once */
-#define OUTAGE_SLACK_NS (250 * MS) /* clock still good after a silence */
-#define CLOCK_STILL_NS (500 * MS)  /* simulator time and values stand */
+#define CLOCK_STILL_NS (500 * MS) /* simulator time and values stand */
 #define VALUES_STILL_NS (2000 * MS)
-#define WINDOW_NS (500 * MS)
-#define MUCH_NS (100000 * MS)
+#define DEFAULT_AGE_NS (1000 * MS) /* of a value among other datagrams */
 
 enum { CLOCK_STILL_COUNT = 2, VALUES_STILL_COUNT = 10 };
 
@@ -35,16 +31,6 @@ static const struct watched_row watched[INTAKE_WATCHED] = {
     {CHANNEL_ALTITUDE, false, 60.0, 300.0},
 };
 
-/* How a datagram's simulator time stands to what was taken before. */
-enum clock_order {
-    CLOCK_NONE,  /* the datagram has none */
-    CLOCK_FIRST, /* nothing to compare with */
-    CLOCK_NEXT,
-    CLOCK_SAME,     /* again, with nothing new beside it */
-    CLOCK_LATE,     /* overtaken on the way */
-    CLOCK_ELSEWHERE /* set back, or far ahead: another flight */
-};
-
 void intake_stream_init(struct intake_stream *stream,
                         const struct intake_layout *layout,
                         int64_t signal_timeout_ns)
@@ -54,16 +40,12 @@ void intake_stream_init(struct intake_stream *stream,
     stream->signal_timeout_ns = signal_timeout_ns;
     stream->last_arrival_ns = INT64_MIN;
     stream->last_t_ns = INT64_MIN;
+    stream->rate.rate = 1.0;
 }
 
 static bool has(const struct intake_sample *sample, enum intake_channel channel)
 {
     return (sample->valid & CHANNEL_BIT(channel)) != 0;
-}
-
-static int64_t sim_time_ns(const struct intake_sample *sample)
-{
-    return (int64_t)llround(sample->value[CHANNEL_SIM_TIME] * 1e9);
 }
 
 static void give_notice(struct intake_stream *stream,
@@ -78,134 +60,13 @@ static void give_notice(struct intake_stream *stream,
     out->notice_count++;
 }
 
-/* ---- the simulator's clock --------------------------------------------- */
-
-static enum clock_order order_of(const struct intake_stream *stream,
-                                 int64_t arrival_ns,
-                                 const struct intake_sample *sample)
-{
-    int64_t step_ns;
-    uint32_t new_channels;
-
-    if (!has(sample, CHANNEL_SIM_TIME))
-        return CLOCK_NONE;
-    if (!stream->has_sim_time)
-        return CLOCK_FIRST;
-    step_ns = sim_time_ns(sample) - stream->last_sim_ns;
-    if (step_ns <= -LATE_LIMIT_NS)
-        return CLOCK_ELSEWHERE;
-    if (step_ns < 0)
-        return CLOCK_LATE;
-    if (step_ns == 0) {
-        /* Two kinds of packets may share one moment. */
-        new_channels = sample->valid & ~stream->last_sim_has;
-        return new_channels != 0 ? CLOCK_NEXT : CLOCK_SAME;
-    }
-    if (step_ns - (arrival_ns - stream->moved_ns) > AHEAD_LIMIT_NS)
-        return CLOCK_ELSEWHERE;
-    return CLOCK_NEXT;
-}
-
-static void clock_anchor(struct intake_stream *stream, int64_t arrival_ns,
-                         int64_t sim_ns)
-{
-    int64_t delay_ns = arrival_ns - sim_ns;
-
-    stream->clock_offset_ns = delay_ns;
-    stream->window_least_ns[0] = delay_ns;
-    stream->window_least_ns[1] = delay_ns;
-    stream->window_since_ns = arrival_ns;
-}
-
-static int64_t least_of_window(struct intake_stream *stream, int64_t arrival_ns,
-                               int64_t delay_ns)
-{
-    int64_t *least = stream->window_least_ns;
-
-    if (arrival_ns - stream->window_since_ns >= WINDOW_NS) {
-        least[1] = least[0];
-        least[0] = delay_ns;
-        stream->window_since_ns = arrival_ns;
-    } else if (delay_ns < least[0]) {
-        least[0] = delay_ns;
-    }
-    return least[0] < least[1] ? least[0] : least[1];
-}
-
-/* How far the offset rises toward the least delay, in a time passed: half a
- * second would do for what is far behind, some seconds for what is little.
- * Little is mostly chance: the network's delays of a few datagrams. Much is a
- * simulator that stuttered, or that runs slower than real time, and calls must
- * not lag behind it. At least 0.5 ms/s, ample for the drift of clocks. */
-static int64_t rise_of(int64_t behind_ns, int64_t passed_ns)
-{
-    int64_t drift_ns = passed_ns / 2000;
-    int64_t passed_us = (passed_ns < WINDOW_NS ? passed_ns : WINDOW_NS) / 1000;
-    int64_t behind_us = (behind_ns < MUCH_NS ? behind_ns : MUCH_NS) / 1000;
-    int64_t weighed_us = behind_us * behind_us / (behind_us + 50000);
-    int64_t rise_ns = weighed_us * passed_us / 500;
-
-    if (rise_ns < drift_ns)
-        rise_ns = drift_ns;
-    return rise_ns < behind_ns ? rise_ns : behind_ns;
-}
-
-/* The offset follows the least delay of the last half to whole second: down
- * at once, since nothing arrives before it is sent; up step by step. */
-static void clock_follow(struct intake_stream *stream, int64_t arrival_ns,
-                         int64_t sim_ns)
-{
-    int64_t delay_ns = arrival_ns - sim_ns;
-    int64_t least_ns = least_of_window(stream, arrival_ns, delay_ns);
-    int64_t behind_ns = least_ns - stream->clock_offset_ns;
-
-    if (delay_ns <= stream->clock_offset_ns)
-        stream->clock_offset_ns = delay_ns;
-    else if (behind_ns > 0)
-        stream->clock_offset_ns +=
-            rise_of(behind_ns, arrival_ns - stream->moved_ns);
-}
-
-/* Whether the clock ran on evenly through a silence. */
-static bool clock_survived(const struct intake_stream *stream,
-                           int64_t arrival_ns, int64_t sim_ns)
-{
-    int64_t off_ns =
-        (sim_ns - stream->last_sim_ns) - (arrival_ns - stream->moved_ns);
-
-    return off_ns <= OUTAGE_SLACK_NS && off_ns >= -OUTAGE_SLACK_NS;
-}
-
-/* Stream time of a datagram that is taken. */
-static int64_t stamp(struct intake_stream *stream, int64_t arrival_ns,
-                     const struct intake_sample *sample, bool anchor)
-{
-    int64_t t_ns = arrival_ns;
-
-    if (has(sample, CHANNEL_SIM_TIME)) {
-        int64_t sim_ns = sim_time_ns(sample);
-
-        if (anchor)
-            clock_anchor(stream, arrival_ns, sim_ns);
-        else
-            clock_follow(stream, arrival_ns, sim_ns);
-        t_ns = sim_ns + stream->clock_offset_ns;
-    } else if (stream->has_sim_time && !anchor &&
-               arrival_ns - stream->moved_ns < CLOCK_STILL_NS) {
-        /* A packet without a time among packets with one belongs to the
-         * moment last told. */
-        t_ns = stream->last_t_ns;
-    }
-    return t_ns;
-}
-
 /* ---- moving, standing, leaping ----------------------------------------- */
 
 /* Whether a value differs from the newest one known; time does not count. */
 static bool values_moved(const struct intake_stream *stream,
                          const struct intake_sample *sample)
 {
-    uint32_t channels = sample->valid & ~CHANNEL_BIT(CHANNEL_SIM_TIME);
+    uint32_t channels = sample->fresh & ~CHANNEL_BIT(CHANNEL_SIM_TIME);
 
     if ((channels & ~stream->last.valid) != 0)
         return true;
@@ -228,17 +89,18 @@ static bool is_leap(const struct watched_row *row, double step, double passed_s)
 
 /* Compare each watched channel with its last value, over the simulator's own
  * time where it tells one. */
-static bool values_leapt(struct intake_stream *stream, int64_t arrival_ns,
+static bool values_leapt(struct intake_stream *stream,
+                         const struct moment *moment,
                          const struct intake_sample *sample)
 {
     int64_t now_ns =
-        has(sample, CHANNEL_SIM_TIME) ? sim_time_ns(sample) : arrival_ns;
+        moment->order == CLOCK_NONE ? moment->arrival_ns : moment->sim_ns;
     bool leapt = false;
 
     for (unsigned i = 0; i < INTAKE_WATCHED; i++) {
         enum intake_channel channel = watched[i].channel;
 
-        if (!has(sample, channel))
+        if ((sample->fresh & CHANNEL_BIT(channel)) == 0)
             continue;
         if (has(&stream->last, channel))
             leapt |=
@@ -250,39 +112,67 @@ static bool values_leapt(struct intake_stream *stream, int64_t arrival_ns,
     return leapt;
 }
 
-static void remember(struct intake_stream *stream,
-                     const struct intake_sample *sample)
-{
-    for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
-        if ((sample->valid >> i & 1) != 0)
-            stream->last.value[i] = sample->value[i];
-    }
-    stream->last.valid |= sample->valid;
-}
-
 /* Note whether the simulation moves on with this datagram.
  * Returns: true when it has stood still long enough to call it paused. */
-static bool stands_still(struct intake_stream *stream, int64_t arrival_ns,
-                         enum clock_order order, bool moved)
+static bool stands_still(struct intake_stream *stream,
+                         const struct moment *moment)
 {
-    int64_t still_ns = arrival_ns - stream->moved_ns;
+    int64_t still_ns = moment->arrival_ns - stream->moved_ns;
+    bool none = moment->order == CLOCK_NONE;
 
-    if (order == CLOCK_NONE && stream->has_sim_time)
+    if (none && stream->has_sim_time)
         return stream->paused;
-    if (order == CLOCK_SAME || (order == CLOCK_NONE && !moved)) {
+    if (moment->order == CLOCK_SAME || (none && !moment->moved)) {
         stream->still_count++;
         if (stream->paused)
             return true;
-        if (order == CLOCK_NONE)
+        if (none)
             return still_ns > VALUES_STILL_NS &&
                    stream->still_count >= VALUES_STILL_COUNT;
         /* Values that move under a standing clock: the clock may only be
          * coarse. */
         return stream->still_count >= CLOCK_STILL_COUNT &&
-               still_ns > (moved ? VALUES_STILL_NS : CLOCK_STILL_NS);
+               still_ns > (moment->moved ? VALUES_STILL_NS : CLOCK_STILL_NS);
     }
     stream->still_count = 0;
     return false;
+}
+
+/* ---- what is known by now ---------------------------------------------- */
+
+/* Nothing of another place or time is known any more but the pause. */
+static void forget(struct intake_stream *stream)
+{
+    stream->last.valid &= CHANNEL_BIT(CHANNEL_PAUSED);
+}
+
+static void remember(struct intake_stream *stream,
+                     const struct intake_sample *sample, int64_t t_ns)
+{
+    for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
+        if ((sample->fresh >> i & 1) == 0)
+            continue;
+        stream->last.value[i] = sample->value[i];
+        stream->value_ns[i] = t_ns;
+    }
+    stream->last.valid |= sample->fresh;
+}
+
+/* Add what other datagrams told and is still young enough. */
+static void complete(const struct intake_stream *stream,
+                     struct intake_sample *sample)
+{
+    for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
+        int64_t most_ns = stream->layout->max_age_ns[i];
+
+        if ((stream->last.valid >> i & 1) == 0 || (sample->fresh >> i & 1) != 0)
+            continue;
+        if (sample->t_ns - stream->value_ns[i] >
+            (most_ns > 0 ? most_ns : DEFAULT_AGE_NS))
+            continue;
+        sample->value[i] = stream->last.value[i];
+        sample->valid |= CHANNEL_BIT(i);
+    }
 }
 
 /* ---- one datagram ------------------------------------------------------ */
@@ -300,20 +190,20 @@ static void lose_signal(struct intake_stream *stream, int64_t now_ns,
 
 /* Bring the stream up to date with a datagram that moves on, is paused, or
  * stands elsewhere, and give out what follows from it. */
-static void take(struct intake_stream *stream, int64_t arrival_ns,
-                 enum clock_order order, bool still, struct intake_result *out)
+static void take(struct intake_stream *stream, const struct moment *moment,
+                 bool still, struct intake_result *out)
 {
     struct intake_sample *sample = &out->sample;
-    bool leapt = values_leapt(stream, arrival_ns, sample);
+    bool leapt = values_leapt(stream, moment, sample);
     bool held = still || (has(&stream->last, CHANNEL_PAUSED) &&
                           stream->last.value[CHANNEL_PAUSED] != 0.0);
-    bool elsewhere = order == CLOCK_ELSEWHERE;
-    bool anchor = order == CLOCK_FIRST || elsewhere ||
+    bool elsewhere = moment->order == CLOCK_ELSEWHERE;
+    bool anchor = moment->order == CLOCK_FIRST || elsewhere ||
                   (stream->paused && !held) ||
-                  (stream->lost && order == CLOCK_NEXT &&
-                   !clock_survived(stream, arrival_ns, sim_time_ns(sample)));
+                  (stream->lost && moment->order == CLOCK_NEXT &&
+                   !clock_survived(stream, moment));
     int64_t t_ns =
-        held ? arrival_ns : stamp(stream, arrival_ns, sample, anchor);
+        held ? moment->arrival_ns : clock_stamp(stream, moment, anchor);
 
     if (stream->lost)
         give_notice(stream, INTAKE_SIGNAL_BACK, t_ns, out);
@@ -321,33 +211,35 @@ static void take(struct intake_stream *stream, int64_t arrival_ns,
     if (held != stream->paused)
         give_notice(stream, held ? INTAKE_PAUSED : INTAKE_RESUMED, t_ns, out);
     stream->paused = held;
-    if (elsewhere || leapt)
+    if (elsewhere || leapt) {
         give_notice(stream, INTAKE_JUMPED, t_ns, out);
+        forget(stream);
+    }
     out->has_sample = !held;
+    sample->t_ns = t_ns > stream->last_t_ns ? t_ns : stream->last_t_ns;
+    remember(stream, sample, sample->t_ns);
     if (!held) {
-        sample->t_ns = t_ns > stream->last_t_ns ? t_ns : stream->last_t_ns;
         stream->last_t_ns = sample->t_ns;
+        complete(stream, sample);
     }
 }
 
 /* Remember the datagram's own time for the next one. */
-static void move_on(struct intake_stream *stream, int64_t arrival_ns,
-                    enum clock_order order, bool moved,
-                    const struct intake_sample *sample)
+static void move_on(struct intake_stream *stream, const struct moment *moment)
 {
-    if (order == CLOCK_SAME)
+    if (moment->order == CLOCK_SAME)
         return;
-    if (order == CLOCK_NONE) {
-        if (!stream->has_sim_time && moved)
-            stream->moved_ns = arrival_ns;
+    if (moment->order == CLOCK_NONE) {
+        if (!stream->has_sim_time && moment->moved)
+            stream->moved_ns = moment->arrival_ns;
         return;
     }
-    if (!stream->has_sim_time || sim_time_ns(sample) != stream->last_sim_ns) {
+    if (!stream->has_sim_time || moment->sim_ns != stream->last_sim_ns) {
         stream->last_sim_has = 0;
-        stream->last_sim_ns = sim_time_ns(sample);
-        stream->moved_ns = arrival_ns;
+        stream->last_sim_ns = moment->sim_ns;
+        stream->moved_ns = moment->arrival_ns;
     }
-    stream->last_sim_has |= sample->valid;
+    stream->last_sim_has |= moment->brought;
     stream->has_sim_time = true;
 }
 
@@ -355,8 +247,7 @@ static enum intake_reject judge(struct intake_stream *stream,
                                 int64_t arrival_ns, struct intake_result *out)
 {
     const struct intake_sample *sample = &out->sample;
-    enum clock_order order;
-    bool moved;
+    struct moment moment = {.arrival_ns = arrival_ns, .brought = sample->fresh};
     bool still;
     bool said_paused;
 
@@ -364,14 +255,14 @@ static enum intake_reject judge(struct intake_stream *stream,
     if (!stream->started)
         stream->moved_ns = arrival_ns;
     stream->started = true;
-    order = order_of(stream, arrival_ns, sample);
-    if (order == CLOCK_LATE)
+    clock_read(stream, sample->value[CHANNEL_SIM_TIME], &moment);
+    if (moment.order == CLOCK_LATE)
         return INTAKE_LATE;
-    moved = values_moved(stream, sample);
-    still = stands_still(stream, arrival_ns, order, moved);
+    moment.moved = values_moved(stream, sample);
+    still = stands_still(stream, &moment);
     said_paused =
         has(sample, CHANNEL_PAUSED) && sample->value[CHANNEL_PAUSED] != 0.0;
-    if (order == CLOCK_SAME && !still && !said_paused)
+    if (moment.order == CLOCK_SAME && !still && !said_paused)
         return INTAKE_DUPLICATE;
     /* The paused channel counts from this datagram on, the other values only
      * after they were compared. */
@@ -379,9 +270,8 @@ static enum intake_reject judge(struct intake_stream *stream,
         stream->last.value[CHANNEL_PAUSED] = sample->value[CHANNEL_PAUSED];
         stream->last.valid |= CHANNEL_BIT(CHANNEL_PAUSED);
     }
-    take(stream, arrival_ns, order, still, out);
-    remember(stream, sample);
-    move_on(stream, arrival_ns, order, moved, sample);
+    take(stream, &moment, still, out);
+    move_on(stream, &moment);
     return INTAKE_TAKEN;
 }
 
@@ -392,9 +282,9 @@ static void begin_result(struct intake_result *out)
     out->notice_count = 0;
 }
 
-void intake_stream_push(struct intake_stream *stream, int64_t arrival_ns,
-                        const uint8_t *data, size_t length,
-                        struct intake_result *out)
+/* Returns: the arrival, which never runs back. */
+static int64_t begin_datagram(struct intake_stream *stream, int64_t arrival_ns,
+                              size_t length, struct intake_result *out)
 {
     begin_result(out);
     if (arrival_ns < stream->last_arrival_ns)
@@ -403,13 +293,52 @@ void intake_stream_push(struct intake_stream *stream, int64_t arrival_ns,
     lose_signal(stream, arrival_ns, out);
     stream->counts.datagrams++;
     stream->counts.bytes += length;
-    out->reject = intake_decode(stream->layout, data, length, &out->sample);
-    if (out->reject == INTAKE_TAKEN)
-        out->reject = judge(stream, arrival_ns, out);
+    return arrival_ns;
+}
+
+static void count_result(struct intake_stream *stream,
+                         const struct intake_result *out)
+{
     if (out->reject == INTAKE_TAKEN)
         stream->counts.taken++;
     else
         stream->counts.rejected[out->reject]++;
+}
+
+void intake_stream_push(struct intake_stream *stream, int64_t arrival_ns,
+                        const uint8_t *data, size_t length,
+                        struct intake_result *out)
+{
+    arrival_ns = begin_datagram(stream, arrival_ns, length, out);
+    out->reject = intake_decode(stream->layout, data, length, &out->sample);
+    if (out->reject == INTAKE_TAKEN)
+        out->reject = judge(stream, arrival_ns, out);
+    count_result(stream, out);
+}
+
+void intake_stream_take(struct intake_stream *stream,
+                        struct intake_senders *senders,
+                        const struct intake_datagram *datagram,
+                        struct intake_result *out)
+{
+    int64_t arrival_ns = datagram->t_ns;
+    enum intake_reject verdict;
+
+    if (arrival_ns < stream->last_arrival_ns)
+        arrival_ns = stream->last_arrival_ns;
+    verdict = intake_senders_judge(senders, arrival_ns, &datagram->sender);
+    if (verdict != INTAKE_TAKEN) {
+        (void)begin_datagram(stream, arrival_ns, datagram->length, out);
+        out->reject = verdict;
+        count_result(stream, out);
+        return;
+    }
+    intake_stream_push(stream, arrival_ns, datagram->data, datagram->length,
+                       out);
+    /* A late or doubled one shows a sender as well as any. */
+    if (out->reject == INTAKE_TAKEN || out->reject == INTAKE_LATE ||
+        out->reject == INTAKE_DUPLICATE)
+        intake_senders_pin(senders, arrival_ns, &datagram->sender);
 }
 
 void intake_stream_tick(struct intake_stream *stream, int64_t now_ns,

@@ -26,11 +26,50 @@ static void give_buffer(uv_handle_t *handle, size_t suggested, uv_buf_t *out)
     *out = uv_buf_init(udp->buffer, sizeof udp->buffer);
 }
 
+static uint16_t port_of(const struct sockaddr_storage *name)
+{
+    const uint8_t *port;
+
+    /* In network order, at the same place for both kinds of address. */
+    if (name->ss_family == AF_INET6)
+        port = (const uint8_t *)&((const struct sockaddr_in6 *)name)->sin6_port;
+    else
+        port = (const uint8_t *)&((const struct sockaddr_in *)name)->sin_port;
+    return (uint16_t)((unsigned)port[0] << 8 | port[1]);
+}
+
+/* An IPv4 sender heard on an IPv6 socket counts as what it is (RFC 4291
+ * 2.5.5.2: ten bytes of 0, two of ff, the address). */
+static void sender_of(const struct sockaddr *name, struct intake_sender *out)
+{
+    static const uint8_t mapped[12] = {[10] = 0xff, [11] = 0xff};
+    struct sockaddr_storage copy;
+
+    memset(out, 0, sizeof *out);
+    memset(&copy, 0, sizeof copy);
+    if (name->sa_family == AF_INET6) {
+        const uint8_t *address;
+
+        memcpy(&copy, name, sizeof(struct sockaddr_in6));
+        address =
+            (const uint8_t *)&((const struct sockaddr_in6 *)&copy)->sin6_addr;
+        out->ipv6 = memcmp(address, mapped, sizeof mapped) != 0;
+        if (out->ipv6)
+            memcpy(out->address, address, 16);
+        else
+            memcpy(out->address, address + 12, 4);
+    } else {
+        memcpy(&copy, name, sizeof(struct sockaddr_in));
+        memcpy(out->address, &((const struct sockaddr_in *)&copy)->sin_addr, 4);
+    }
+    out->port = port_of(&copy);
+}
+
 static void on_receive(uv_udp_t *handle, ssize_t length, const uv_buf_t *buffer,
                        const struct sockaddr *sender, unsigned flags)
 {
     struct intake_udp *udp = handle->data;
-    bool truncated = (flags & UV_UDP_PARTIAL) != 0;
+    struct intake_datagram datagram = {.t_ns = (int64_t)uv_hrtime()};
 
     if (length < 0) {
         /* Mostly an answer to somebody else's datagram; the socket goes on. */
@@ -43,8 +82,13 @@ static void on_receive(uv_udp_t *handle, ssize_t length, const uv_buf_t *buffer,
     /* Nothing from nobody: the socket has been read empty. */
     if (length == 0 && sender == NULL)
         return;
-    udp->callback(udp->context, (int64_t)uv_hrtime(),
-                  (const uint8_t *)buffer->base, (size_t)length, truncated);
+    datagram.data = (const uint8_t *)buffer->base;
+    datagram.length = (flags & UV_UDP_PARTIAL) != 0 ? INTAKE_MAX_DATAGRAM + 1
+                                                    : (size_t)length;
+    datagram.destination_port = udp->port;
+    if (sender != NULL)
+        sender_of(sender, &datagram.sender);
+    udp->callback(udp->context, &datagram);
 }
 
 static int parse_address(const char *address, uint16_t port,
@@ -69,19 +113,74 @@ static uint16_t bound_port(const uv_udp_t *handle)
 {
     struct sockaddr_storage name;
     int size = (int)sizeof name;
-    const uint8_t *port;
 
     memset(&name, 0, sizeof name);
     if (uv_udp_getsockname(handle, (struct sockaddr *)&name, &size) != 0)
         return 0;
-    /* In network order, at the same place for both kinds of address. */
-    if (name.ss_family == AF_INET6)
-        port =
-            (const uint8_t *)&((const struct sockaddr_in6 *)&name)->sin6_port;
-    else
-        port = (const uint8_t *)&((const struct sockaddr_in *)&name)->sin_port;
-    return (uint16_t)((unsigned)port[0] << 8 | port[1]);
+    return port_of(&name);
 }
+
+/* ---- addresses as text -------------------------------------------------- */
+
+int intake_udp_parse_prefix(const char *text, struct intake_prefix *out)
+{
+    char address[INTAKE_ADDRESS_TEXT];
+    const char *slash = strchr(text, '/');
+    size_t length = slash != NULL ? (size_t)(slash - text) : strlen(text);
+    struct intake_prefix prefix = {0};
+    char *end = address;
+    unsigned long bits;
+
+    if (length >= sizeof address)
+        return ERR_USAGE;
+    memcpy(address, text, length);
+    address[length] = '\0';
+    prefix.ipv6 = strchr(address, ':') != NULL;
+    if (uv_inet_pton(prefix.ipv6 ? AF_INET6 : AF_INET, address,
+                     prefix.address) != 0)
+        return ERR_USAGE;
+    prefix.bits = prefix.ipv6 ? 128 : 32;
+    if (slash != NULL) {
+        /* Digits only: strtoul would take a sign and blanks too. */
+        if (slash[1] < '0' || slash[1] > '9')
+            return ERR_USAGE;
+        bits = strtoul(slash + 1, &end, 10);
+        if (*end != '\0' || bits > prefix.bits)
+            return ERR_USAGE;
+        prefix.bits = (uint32_t)bits;
+    }
+    for (uint32_t i = prefix.bits; i < (prefix.ipv6 ? 128U : 32U); i++) {
+        if ((prefix.address[i / 8] >> (7 - i % 8) & 1) != 0)
+            return ERR_USAGE;
+    }
+    *out = prefix;
+    return 0;
+}
+
+void intake_udp_sender_text(const struct intake_sender *sender,
+                            char out[INTAKE_ADDRESS_TEXT])
+{
+    char address[INTAKE_ADDRESS_TEXT - 16] = "?";
+
+    (void)uv_inet_ntop(sender->ipv6 ? AF_INET6 : AF_INET, sender->address,
+                       address, sizeof address);
+    (void)snprintf(out, INTAKE_ADDRESS_TEXT,
+                   sender->ipv6 ? "[%s] port %u" : "%s port %u", address,
+                   sender->port);
+}
+
+int intake_udp_check_group(const char *address)
+{
+    uint8_t bytes[16];
+
+    if (uv_inet_pton(AF_INET, address, bytes) == 0)
+        return bytes[0] >> 4 == 14 ? 0 : ERR_USAGE;
+    if (uv_inet_pton(AF_INET6, address, bytes) == 0)
+        return bytes[0] == 0xff ? 0 : ERR_USAGE;
+    return ERR_USAGE;
+}
+
+/* ---- opening ------------------------------------------------------------ */
 
 static int explain(int uv_status, const char *address, uint16_t port, char *why,
                    size_t why_size)
@@ -103,17 +202,39 @@ static int explain(int uv_status, const char *address, uint16_t port, char *why,
     return ERR_IO;
 }
 
-int intake_udp_open(uv_loop_t *loop, const char *address, uint16_t port,
+static int join_groups(struct intake_udp *udp, const struct intake_place *place,
+                       char *why, size_t why_size)
+{
+    for (uint32_t i = 0; i < place->group_count; i++) {
+        const struct intake_group *group = &place->group[i];
+        const char *by = group->interface[0] != '\0' ? group->interface : NULL;
+        int status = uv_udp_set_membership(&udp->handle, group->address, by,
+                                           UV_JOIN_GROUP);
+
+        if (status != 0) {
+            (void)snprintf(
+                why, why_size, "group %s%s%s cannot be joined on %s: %s",
+                group->address, by != NULL ? " on " : "", by != NULL ? by : "",
+                place->address, uv_strerror(status));
+            return ERR_USAGE;
+        }
+    }
+    return 0;
+}
+
+int intake_udp_open(uv_loop_t *loop, const struct intake_place *place,
                     intake_datagram_callback callback, void *context,
                     struct intake_udp **out, char *why, size_t why_size)
 {
     struct sockaddr_storage where;
     struct intake_udp *udp;
     int status;
+    int error = 0;
 
-    if (parse_address(address, port, &where) != 0) {
+    if (parse_address(place->address, place->port, &where) != 0) {
         (void)snprintf(why, why_size,
-                       "\"%s\" is not a numeric IPv4 or IPv6 address", address);
+                       "\"%s\" is not a numeric IPv4 or IPv6 address",
+                       place->address);
         return ERR_USAGE;
     }
     udp = calloc(1, sizeof *udp);
@@ -129,10 +250,14 @@ int intake_udp_open(uv_loop_t *loop, const char *address, uint16_t port,
      * take the packets away in silence. */
     status = uv_udp_bind(&udp->handle, (const struct sockaddr *)&where, 0);
     if (status == 0)
+        error = join_groups(udp, place, why, why_size);
+    if (status == 0 && error == 0)
         status = uv_udp_recv_start(&udp->handle, give_buffer, on_receive);
-    if (status != 0) {
+    if (status != 0)
+        error = explain(status, place->address, place->port, why, why_size);
+    if (error != 0) {
         intake_udp_close(udp);
-        return explain(status, address, port, why, why_size);
+        return error;
     }
     udp->port = bound_port(&udp->handle);
     *out = udp;

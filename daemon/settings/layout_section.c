@@ -1,45 +1,40 @@
 /* layout_section.c - the description of packets. */
-#include <math.h>
 #include <string.h>
 
+#include "layout_words.h"
 #include "quarterturn/error.h"
 #include "sections.h"
 
 enum { LIST_SIZE = 320 };
 
-/* What fields of a packet inherit. */
-struct packet_ground {
-    enum intake_form form;
-    bool big_endian;
-};
-
-static const char *const text_only[] = {"column", "optional", NULL};
-static const char *const binary_only[] = {"at", "type", "byte_order", NULL};
-
 /* ---- words ------------------------------------------------------------- */
 
-static int fail_word(cfg_t *section, const struct reader_value *value,
-                     const char *name, const char *accepted,
+int layout_fail_word(cfg_t *section, const char *name, const char *accepted,
                      const struct reader_why *why)
 {
+    const struct reader_value *value = reader_get(section, name);
+
     return reader_fail(why, section, value->line,
                        "%s = \"%s\" is not known; accepted: %s", name,
                        value->text, accepted);
 }
 
-static int read_form(cfg_t *section, enum intake_form *out,
-                     const struct reader_why *why)
+int layout_refuse(cfg_t *section, const struct layout_option *option,
+                  size_t count, enum intake_form form,
+                  const struct reader_why *why)
 {
-    const struct reader_value *value = reader_need(section, "form", why);
+    for (size_t i = 0; i < count; i++) {
+        const struct reader_value *value = reader_get(section, option[i].name);
 
-    if (value == NULL)
-        return ERR_USAGE;
-    if (intake_form_find(value->text, out) != 0)
-        return fail_word(section, value, "form", "text, binary", why);
+        if (value != NULL && (option[i].forms & FORM_BIT(form)) == 0)
+            return reader_fail(why, section, value->line,
+                               "%s has no meaning in form \"%s\"",
+                               option[i].name, intake_form_name(form));
+    }
     return 0;
 }
 
-static int read_byte_order(cfg_t *section, bool *big_endian,
+int layout_read_byte_order(cfg_t *section, bool *big_endian,
                            const struct reader_why *why)
 {
     const struct reader_value *value = reader_get(section, "byte_order");
@@ -47,135 +42,59 @@ static int read_byte_order(cfg_t *section, bool *big_endian,
     if (value == NULL)
         return 0;
     if (strcmp(value->text, "little") != 0 && strcmp(value->text, "big") != 0)
-        return fail_word(section, value, "byte_order", "little, big", why);
+        return layout_fail_word(section, "byte_order", "little, big", why);
     *big_endian = strcmp(value->text, "big") == 0;
     return 0;
 }
 
-static int read_type(cfg_t *section, enum intake_type *out,
-                     const struct reader_why *why)
+int layout_read_type(cfg_t *section, const char *name, bool integer,
+                     enum intake_type *out, const struct reader_why *why)
 {
-    const struct reader_value *value = reader_need(section, "type", why);
+    const struct reader_value *value = reader_need(section, name, why);
     char accepted[LIST_SIZE] = "";
 
     if (value == NULL)
         return ERR_USAGE;
-    if (intake_type_find(value->text, out) == 0)
+    if (intake_type_find(value->text, out) == 0 &&
+        !(integer && (*out == INTAKE_F32 || *out == INTAKE_F64)))
         return 0;
-    for (int i = 0; i < INTAKE_TYPE_COUNT; i++)
+    for (int i = 0; i < (integer ? INTAKE_F32 : INTAKE_TYPE_COUNT); i++)
         reader_list_add(accepted, sizeof accepted,
                         intake_type_name((enum intake_type)i));
-    return fail_word(section, value, "type", accepted, why);
+    return layout_fail_word(section, name, accepted, why);
 }
 
-static int read_channel(cfg_t *section, enum intake_channel *out,
-                        const struct reader_why *why)
-{
-    char accepted[LIST_SIZE] = "";
-
-    if (intake_channel_find(cfg_title(section), out) == 0)
-        return 0;
-    for (int i = 0; i < CHANNEL_COUNT; i++)
-        reader_list_add(accepted, sizeof accepted,
-                        intake_channel_name((enum intake_channel)i));
-    return reader_fail(why, section, reader_line(section),
-                       "field \"%s\" is not known; accepted: %s",
-                       cfg_title(section), accepted);
-}
-
-static int read_unit(cfg_t *section, struct intake_field *field,
+static int read_form(cfg_t *section, enum intake_form *out,
                      const struct reader_why *why)
 {
-    enum units_quantity quantity = intake_channel_quantity(field->channel);
-    char accepted[LIST_SIZE];
-    const struct reader_value *value;
+    const struct reader_value *value = reader_need(section, "form", why);
+    char accepted[LIST_SIZE] = "";
 
-    /* A plain number needs no unit; a bool's is understood. */
-    if (quantity == UNITS_NUMBER)
-        field->unit = intake_channel_display_unit(field->channel);
-    value = quantity == UNITS_NUMBER ? reader_get(section, "unit")
-                                     : reader_need(section, "unit", why);
     if (value == NULL)
-        return quantity == UNITS_NUMBER ? 0 : ERR_USAGE;
-    if (units_find(value->text, &field->unit) == 0 &&
-        units_quantity(field->unit) == quantity)
-        return 0;
-    reader_list_units(quantity, accepted, sizeof accepted);
-    return reader_fail(why, section, value->line,
-                       "unit = \"%s\" does not fit field \"%s\"; accepted: %s",
-                       value->text, cfg_title(section), accepted);
-}
-
-/* ---- fields ------------------------------------------------------------ */
-
-static int refuse_options(cfg_t *section, const char *const *names,
-                          const char *form, const struct reader_why *why)
-{
-    for (; *names != NULL; names++) {
-        const struct reader_value *value = reader_get(section, *names);
-
-        if (value != NULL)
-            return reader_fail(why, section, value->line,
-                               "%s has no meaning in form \"%s\"", *names,
-                               form);
-    }
-    return 0;
-}
-
-static int read_place(cfg_t *section, const struct packet_ground *ground,
-                      struct intake_field *field, const struct reader_why *why)
-{
-    static const uint32_t columns[2] = {1, INTAKE_MAX_COLUMNS};
-    static const uint32_t offsets[2] = {0, INTAKE_MAX_DATAGRAM - 1};
-    int status;
-
-    if (ground->form == INTAKE_FORM_TEXT) {
-        status = refuse_options(section, binary_only, "text", why);
-        if (status != 0 || reader_need(section, "column", why) == NULL)
-            return ERR_USAGE;
-        status = reader_whole(section, "column", columns, &field->column, why);
-        if (status == 0)
-            status = reader_truth(section, "optional", &field->optional, why);
-        return status;
-    }
-    status = refuse_options(section, text_only, "binary", why);
-    if (status != 0 || reader_need(section, "at", why) == NULL)
         return ERR_USAGE;
-    field->big_endian = ground->big_endian;
-    status = reader_whole(section, "at", offsets, &field->at, why);
-    if (status == 0)
-        status = read_type(section, &field->type, why);
-    if (status == 0)
-        status = read_byte_order(section, &field->big_endian, why);
-    return status;
-}
-
-static int read_field(cfg_t *section, const struct packet_ground *ground,
-                      struct intake_field *field, const struct reader_why *why)
-{
-    int status;
-
-    memset(field, 0, sizeof *field);
-    field->scale = 1.0;
-    field->has_missing = reader_get(section, "missing") != NULL;
-    status = read_channel(section, &field->channel, why);
-    if (status == 0)
-        status = read_place(section, ground, field, why);
-    if (status == 0)
-        status = read_unit(section, field, why);
-    if (status == 0)
-        status = reader_number(section, "scale", &field->scale, why);
-    if (status == 0)
-        status = reader_number(section, "offset", &field->offset, why);
-    if (status == 0)
-        status = reader_number(section, "missing", &field->missing, why);
-    if (status == 0 && field->scale == 0.0)
-        status = reader_fail(why, section, reader_get(section, "scale")->line,
-                             "scale must not be 0");
-    return status;
+    if (intake_form_find(value->text, out) == 0)
+        return 0;
+    for (int i = 0; i < INTAKE_FORM_COUNT; i++)
+        reader_list_add(accepted, sizeof accepted,
+                        intake_form_name((enum intake_form)i));
+    return layout_fail_word(section, "form", accepted, why);
 }
 
 /* ---- packets ----------------------------------------------------------- */
+
+static const struct layout_option packet_options[] = {
+    {"size", FORMS_DECLARED},
+    {"min_size", FORMS_DECLARED},
+    {"starts_with", FORMS_DECLARED},
+    {"starts_at", FORMS_BYTES},
+    {"separator", FORMS_LINES},
+    {"decimal", FORMS_WORDS},
+    {"assign", FORM_BIT(INTAKE_FORM_PAIRS)},
+    {"records_at", FORM_BIT(INTAKE_FORM_RECORDS)},
+    {"record_size", FORM_BIT(INTAKE_FORM_RECORDS)},
+    {"key_type", FORM_BIT(INTAKE_FORM_RECORDS)},
+    {"checksum", FORMS_LINES | FORMS_BYTES},
+};
 
 static int hex_digit(char c)
 {
@@ -242,194 +161,321 @@ static int read_beginning(cfg_t *section, struct intake_packet *packet,
     return 0;
 }
 
+/* One character, or a word for a blank. */
+static bool read_mark(const struct reader_value *value, const char *marks,
+                      char *out)
+{
+    if (strcmp(value->text, "tab") == 0)
+        *out = '\t';
+    else if (strcmp(value->text, "space") == 0)
+        *out = ' ';
+    else if (strlen(value->text) == 1 && strchr(marks, value->text[0]) != NULL)
+        *out = value->text[0];
+    else
+        return false;
+    return true;
+}
+
 static int read_separator(cfg_t *section, struct intake_packet *packet,
                           const struct reader_why *why)
 {
     const struct reader_value *value = reader_get(section, "separator");
 
     packet->separator = ',';
-    if (value == NULL)
+    if (value == NULL ||
+        read_mark(value, ",;:|/\t !#$%&*=_~", &packet->separator))
         return 0;
-    if (strcmp(value->text, "tab") == 0)
-        packet->separator = '\t';
-    else if (strcmp(value->text, "space") == 0)
-        packet->separator = ' ';
-    else if (strlen(value->text) == 1 &&
-             strchr(",;:|/\t !#$%&*=_~", value->text[0]) != NULL)
-        packet->separator = value->text[0];
-    else
-        return fail_word(section, value, "separator",
-                         "one of , ; : | / ! # $ % & * = _ ~ tab space", why);
+    return layout_fail_word(section, "separator",
+                            "one of , ; : | / ! # $ % & * = _ ~ tab space",
+                            why);
+}
+
+static bool is_blank(char c)
+{
+    return c == ' ' || c == '\t';
+}
+
+static int read_assign(cfg_t *section, struct intake_packet *packet,
+                       const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, "assign");
+
+    packet->assign = '=';
+    if (value != NULL && !read_mark(value, "=:|/\t !#&~<>", &packet->assign))
+        return layout_fail_word(section, "assign",
+                                "one of = : | / ! # & ~ < > tab space", why);
+    if (packet->assign == packet->separator ||
+        (is_blank(packet->assign) && is_blank(packet->separator)))
+        return reader_fail(why, section,
+                           value != NULL ? value->line : reader_line(section),
+                           "assign and separator must differ");
     return 0;
 }
 
-static int read_text_ground(cfg_t *section, struct intake_packet *packet,
-                            const struct reader_why *why)
+static int read_decimal(cfg_t *section, bool among_commas,
+                        struct intake_packet *packet,
+                        const struct reader_why *why)
 {
     const struct reader_value *decimal = reader_get(section, "decimal");
-    int status = read_separator(section, packet, why);
 
-    if (status != 0 || decimal == NULL)
-        return status;
+    if (decimal == NULL)
+        return 0;
     if (strcmp(decimal->text, "point") != 0 &&
         strcmp(decimal->text, "comma") != 0)
-        return fail_word(section, decimal, "decimal", "point, comma", why);
+        return layout_fail_word(section, "decimal", "point, comma", why);
     packet->decimal_comma = strcmp(decimal->text, "comma") == 0;
-    if (packet->decimal_comma && packet->separator == ',')
+    if (packet->decimal_comma && among_commas)
         return reader_fail(why, section, decimal->line,
                            "decimal = \"comma\" needs another separator than "
                            "a comma");
     return 0;
 }
 
-static int check_column(cfg_t *section, const struct intake_packet *packet,
-                        const struct intake_field *field,
+static int read_checksum(cfg_t *section, const struct layout_ground *ground,
+                         struct intake_packet *packet,
+                         const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, "checksum");
+    bool bytes = (FORM_BIT(ground->layout->form) & FORMS_BYTES) != 0;
+
+    if (value == NULL || strcmp(value->text, "none") == 0)
+        return 0;
+    packet->checksum_big_endian = ground->big_endian;
+    packet->checksum = bytes ? INTAKE_CHECKSUM_CRC16 : INTAKE_CHECKSUM_XOR;
+    if (strcmp(value->text, bytes ? "crc16" : "xor") == 0)
+        return 0;
+    return layout_fail_word(section, "checksum",
+                            bytes ? "none, crc16" : "none, xor", why);
+}
+
+static uint32_t beginning_end(const struct intake_packet *packet)
+{
+    return packet->starts_at + packet->starts_with_length;
+}
+
+static int read_records(cfg_t *section, const struct layout_ground *ground,
+                        struct intake_packet *packet,
                         const struct reader_why *why)
 {
-    uint32_t taken = 0;
-    bool open = false;
-
-    for (uint32_t i = 0; i < packet->starts_with_length; i++) {
-        open = (char)packet->starts_with[i] != packet->separator;
-        if (!open)
-            taken++;
-    }
-    if (open)
-        taken++;
-    if (field->column <= taken)
-        return reader_fail(why, section, reader_get(section, "column")->line,
-                           "column %u is taken by starts_with; accepted: %u "
-                           "to %d",
-                           field->column, taken + 1, INTAKE_MAX_COLUMNS);
-    return 0;
-}
-
-static uint32_t end_of(const struct intake_field *field)
-{
-    return field->at + intake_type_size(field->type);
-}
-
-static int check_bytes(cfg_t *section, const struct intake_packet *packet,
-                       const struct intake_field *field,
-                       const struct reader_why *why)
-{
-    int line = reader_get(section, "at")->line;
-    uint32_t most = packet->size != 0 ? packet->size : INTAKE_MAX_DATAGRAM;
-
-    if (end_of(field) > most)
-        return reader_fail(why, section, line,
-                           "field \"%s\" ends at byte %u, beyond the packet's "
-                           "%u",
-                           cfg_title(section), end_of(field), most);
-    if (field->at < packet->starts_with_length)
-        return reader_fail(why, section, line,
-                           "field \"%s\" lies in starts_with, the first %u "
-                           "bytes",
-                           cfg_title(section), packet->starts_with_length);
-    for (const struct intake_field *other = packet->field; other < field;
-         other++) {
-        if (field->at < end_of(other) && other->at < end_of(field) &&
-            (field->at != other->at || field->type != other->type))
-            return reader_fail(
-                why, section, line, "field \"%s\" overlaps field \"%s\"",
-                cfg_title(section), intake_channel_name(other->channel));
-    }
-    return 0;
-}
-
-static int read_fields(cfg_t *section, const struct packet_ground *ground,
-                       struct intake_packet *packet,
-                       const struct reader_why *why)
-{
-    unsigned count = cfg_size(section, "field");
-
-    if (count == 0 || count > INTAKE_MAX_FIELDS)
-        return reader_fail(why, section, reader_line(section),
-                           "packet \"%s\" has %u fields; accepted: 1 to %d",
-                           cfg_title(section), count, INTAKE_MAX_FIELDS);
-    for (unsigned i = 0; i < count; i++) {
-        cfg_t *at = cfg_getnsec(section, "field", i);
-        struct intake_field *field = &packet->field[i];
-        int status = read_field(at, ground, field, why);
-
-        if (status != 0)
-            return status;
-        status = ground->form == INTAKE_FORM_TEXT
-                     ? check_column(at, packet, field, why)
-                     : check_bytes(at, packet, field, why);
-        if (status != 0)
-            return status;
-        packet->field_count++;
-    }
-    return 0;
-}
-
-static int read_packet(cfg_t *section, const struct packet_ground *ground,
-                       struct intake_packet *packet,
-                       const struct reader_why *why)
-{
-    static const char *const text_words[] = {"separator", "decimal", NULL};
-    static const uint32_t sizes[2] = {1, INTAKE_MAX_DATAGRAM};
+    uint32_t places[2] = {beginning_end(packet), INTAKE_MAX_DATAGRAM - 1};
+    uint32_t sizes[2] = {2, INTAKE_MAX_DATAGRAM};
     int status =
-        section_read_name(section, packet->name, sizeof packet->name, why);
+        layout_read_type(section, "key_type", true, &packet->key_type, why);
 
+    if (status != 0 || reader_need(section, "record_size", why) == NULL)
+        return ERR_USAGE;
+    packet->key_big_endian = ground->big_endian;
+    packet->records_at = places[0];
+    sizes[0] = intake_type_size(packet->key_type) + 1;
+    status =
+        reader_whole(section, "records_at", places, &packet->records_at, why);
     if (status == 0)
-        status = reader_whole(section, "size", sizes, &packet->size, why);
+        status = reader_whole(section, "record_size", sizes,
+                              &packet->record_size, why);
+    return status;
+}
+
+/* What only some forms have. */
+static int read_nature(cfg_t *section, const struct layout_ground *ground,
+                       struct intake_packet *packet,
+                       const struct reader_why *why)
+{
+    unsigned form = FORM_BIT(ground->layout->form);
+    int status = read_checksum(section, ground, packet, why);
+
+    if (status == 0 && (form & FORMS_LINES) != 0)
+        status = read_separator(section, packet, why);
+    if (status == 0 && ground->layout->form == INTAKE_FORM_PAIRS)
+        status = read_assign(section, packet, why);
+    if (status == 0 && (form & FORMS_WORDS) != 0)
+        status = read_decimal(
+            section, (form & FORMS_LINES) != 0 && packet->separator == ',',
+            packet, why);
+    if (status == 0 && ground->layout->form == INTAKE_FORM_RECORDS)
+        status = read_records(section, ground, packet, why);
+    return status;
+}
+
+static int read_guard(cfg_t *section, struct intake_packet *packet,
+                      const struct reader_why *why)
+{
+    static const uint32_t sizes[2] = {1, INTAKE_MAX_DATAGRAM};
+    static const uint32_t places[2] = {0,
+                                       INTAKE_MAX_DATAGRAM - INTAKE_MAX_PREFIX};
+    int status = reader_whole(section, "size", sizes, &packet->size, why);
+
     if (status == 0)
         status =
             reader_whole(section, "min_size", sizes, &packet->min_size, why);
     if (status == 0)
         status = read_beginning(section, packet, why);
     if (status == 0)
-        status = ground->form == INTAKE_FORM_TEXT
-                     ? read_text_ground(section, packet, why)
-                     : refuse_options(section, text_words, "binary", why);
-    if (status != 0)
-        return status;
-    if (packet->size != 0 && (packet->min_size > packet->size ||
-                              packet->starts_with_length > packet->size))
-        return reader_fail(why, section, reader_line(section),
-                           "packet \"%s\": min_size and starts_with must fit "
-                           "size",
-                           packet->name);
-    return read_fields(section, ground, packet, why);
+        status =
+            reader_whole(section, "starts_at", places, &packet->starts_at, why);
+    if (status == 0 && packet->starts_at != 0 &&
+        packet->starts_with_length == 0)
+        status =
+            reader_fail(why, section, reader_get(section, "starts_at")->line,
+                        "starts_at needs starts_with");
+    if (status == 0 && packet->size != 0 &&
+        (packet->min_size > packet->size ||
+         beginning_end(packet) > packet->size))
+        status = reader_fail(why, section, reader_line(section),
+                             "packet \"%s\": min_size and starts_with must "
+                             "fit size",
+                             packet->name);
+    return status;
 }
 
-static bool fits_everything(const struct intake_packet *packet)
+static int read_packet(cfg_t *section, const struct layout_ground *ground,
+                       struct intake_packet *packet,
+                       const struct reader_why *why)
 {
-    return packet->size == 0 && packet->min_size == 0 &&
-           packet->starts_with_length == 0;
+    int status =
+        section_read_name(section, packet->name, sizeof packet->name, why);
+
+    if (status == 0)
+        status = layout_refuse(section, packet_options,
+                               sizeof packet_options / sizeof packet_options[0],
+                               ground->layout->form, why);
+    if (status == 0)
+        status = read_guard(section, packet, why);
+    if (status == 0)
+        status = read_nature(section, ground, packet, why);
+    return status == 0 ? layout_read_fields(section, ground, packet, why)
+                       : status;
+}
+
+/* Whether every datagram that fits `later` fits `first` too. */
+static bool covers(const struct intake_packet *first,
+                   const struct intake_packet *later)
+{
+    uint32_t least = later->size != 0 ? later->size : later->min_size;
+
+    if (first->size != 0 && first->size != later->size)
+        return false;
+    if (first->min_size > least)
+        return false;
+    return first->starts_with_length == 0 ||
+           (first->starts_at == later->starts_at &&
+            first->starts_with_length <= later->starts_with_length &&
+            memcmp(first->starts_with, later->starts_with,
+                   first->starts_with_length) == 0);
+}
+
+static int check_reached(cfg_t *section, const struct intake_layout *layout,
+                         const struct intake_packet *packet,
+                         const struct reader_why *why)
+{
+    for (const struct intake_packet *first = layout->packet; first < packet;
+         first++) {
+        if (covers(first, packet))
+            return reader_fail(why, section, reader_line(section),
+                               "packet \"%s\" is never reached: by size and "
+                               "starts_with, packet \"%s\" before it takes "
+                               "all of its datagrams",
+                               packet->name, first->name);
+    }
+    return 0;
+}
+
+/* ---- layouts ----------------------------------------------------------- */
+
+static const struct layout_option layout_options[] = {
+    {"byte_order", FORMS_BYTES},
+    {"still_air", FORM_BIT(INTAKE_FORM_DIS)},
+    {"system", FORM_BIT(INTAKE_FORM_MAVLINK)},
+    {"time_wrap", FORMS_DECLARED},
+};
+
+static int read_port(cfg_t *section, struct intake_layout *out,
+                     const struct reader_why *why)
+{
+    static const uint32_t ports[2] = {1, 65535};
+    uint32_t port = 0;
+    int status = reader_whole(section, "port", ports, &port, why);
+
+    out->port = (uint16_t)port;
+    return status;
+}
+
+static int read_system(cfg_t *section, struct intake_layout *out,
+                       const struct reader_why *why)
+{
+    static const uint32_t systems[2] = {1, 255};
+    uint32_t system = 0;
+    int status = reader_whole(section, "system", systems, &system, why);
+
+    out->system = reader_get(section, "system") == NULL ? -1 : (int32_t)system;
+    return status;
+}
+
+/* The standards' clocks wrap as the standards say; others as their layout. */
+static int read_time_wrap(cfg_t *section, struct intake_layout *out,
+                          const struct reader_why *why)
+{
+    static const struct reader_quantity row = {"time_wrap", UNIT_S, false,
+                                               1.0,         1e9,    0};
+
+    out->sim_time_wrap_s = intake_form_time_wrap_s(out->form);
+    return reader_quantities(section, &row, 1, &out->sim_time_wrap_s, why);
+}
+
+static int read_whole_layout(cfg_t *section, struct layout_ground *ground,
+                             const struct reader_why *why)
+{
+    struct intake_layout *out = ground->layout;
+    const struct reader_value *version = reader_get(section, "version");
+    int status = read_form(section, &out->form, why);
+
+    if (status == 0 && version != NULL && strcmp(version->text, "1") != 0)
+        status = layout_fail_word(section, "version", "1", why);
+    if (status == 0)
+        status = layout_refuse(section, layout_options,
+                               sizeof layout_options / sizeof layout_options[0],
+                               out->form, why);
+    if (status == 0)
+        status = layout_read_byte_order(section, &ground->big_endian, why);
+    if (status == 0)
+        status = read_port(section, out, why);
+    if (status == 0)
+        status = reader_truth(section, "still_air", &out->still_air, why);
+    if (status == 0)
+        status = read_system(section, out, why);
+    if (status == 0)
+        status = read_time_wrap(section, out, why);
+    return status;
 }
 
 int section_read_layout(cfg_t *section, struct intake_layout *out,
                         const struct reader_why *why)
 {
-    struct packet_ground ground = {INTAKE_FORM_TEXT, false};
+    struct layout_ground ground = {out, false};
     unsigned count = cfg_size(section, "packet");
+    unsigned least;
+    unsigned most;
     int status;
 
     memset(out, 0, sizeof *out);
     status = section_read_name(section, out->name, sizeof out->name, why);
     if (status == 0)
-        status = read_form(section, &ground.form, why);
-    if (status == 0)
-        status = read_byte_order(section, &ground.big_endian, why);
+        status = read_whole_layout(section, &ground, why);
     if (status != 0)
         return status;
-    out->form = ground.form;
-    if (count == 0 || count > INTAKE_MAX_PACKETS)
+    /* A standard says itself what its packets hold; one packet section may
+     * say more about it. */
+    least = (FORM_BIT(out->form) & FORMS_DECLARED) != 0 ? 1 : 0;
+    most = least == 1 ? INTAKE_MAX_PACKETS : 1;
+    if (count < least || count > most)
         return reader_fail(why, section, reader_line(section),
-                           "layout \"%s\" has %u packets; accepted: 1 to %d",
-                           out->name, count, INTAKE_MAX_PACKETS);
+                           "layout \"%s\" has %u packets; accepted: %u to %u",
+                           out->name, count, least, most);
     for (unsigned i = 0; i < count; i++) {
         cfg_t *at = cfg_getnsec(section, "packet", i);
 
-        if (i > 0 && fits_everything(&out->packet[i - 1]))
-            return reader_fail(why, at, reader_line(at),
-                               "packet \"%s\" is never reached: packet \"%s\" "
-                               "before it has neither size nor starts_with",
-                               cfg_title(at), out->packet[i - 1].name);
         status = read_packet(at, &ground, &out->packet[i], why);
+        if (status == 0)
+            status = check_reached(at, out, &out->packet[i], why);
         if (status != 0)
             return status;
         out->packet_count++;

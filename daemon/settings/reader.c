@@ -2,6 +2,7 @@
 #include "reader.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -55,6 +56,16 @@ static void on_parse_error(cfg_t *section, const char *format, va_list list)
     (void)reader_fail(parse_why, section, section->line, "%s", message);
 }
 
+/* What a file holds may be quoted in a message: it must not break the line,
+ * nor tell a terminal anything. */
+static void keep_to_one_line(char *text)
+{
+    for (; *text != '\0'; text++) {
+        if ((unsigned char)*text < ' ' || *text == 0x7f)
+            *text = '?';
+    }
+}
+
 int reader_fail(const struct reader_why *why, const cfg_t *section, int line,
                 const char *format, ...)
 {
@@ -69,6 +80,7 @@ int reader_fail(const struct reader_why *why, const cfg_t *section, int line,
     va_start(list, format);
     (void)vsnprintf(why->text + used, why->size - (size_t)used, format, list);
     va_end(list);
+    keep_to_one_line(why->text + used);
     return ERR_USAGE;
 }
 
@@ -188,6 +200,41 @@ int reader_whole(cfg_t *section, const char *name, const uint32_t bounds[2],
                            "number from %u to %u",
                            name, value->text, bounds[0], bounds[1]);
     *out = (uint32_t)number;
+    return 0;
+}
+
+/* Digits with an optional sign, decimal or, behind 0x, hexadecimal. */
+static bool parse_integer(const char *text, int64_t *out)
+{
+    const char *digits = text[0] == '-' ? text + 1 : text;
+    bool hex = digits[0] == '0' && (digits[1] == 'x' || digits[1] == 'X');
+    const char *known = hex ? "0123456789abcdefABCDEF" : "0123456789";
+    char *end;
+
+    if (hex)
+        digits += 2;
+    if (digits[0] == '\0' || digits[strspn(digits, known)] != '\0')
+        return false;
+    errno = 0;
+    *out = strtoll(text, &end, hex ? 16 : 10);
+    return errno == 0 && *end == '\0';
+}
+
+int reader_integer(cfg_t *section, const char *name, const int64_t bounds[2],
+                   int64_t *out, const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+    int64_t number;
+
+    if (value == NULL)
+        return 0;
+    if (!parse_integer(value->text, &number) || number < bounds[0] ||
+        number > bounds[1])
+        return reader_fail(why, section, value->line,
+                           "%s = \"%s\" cannot be used; accepted: a whole "
+                           "number from %" PRId64 " to %" PRId64,
+                           name, value->text, bounds[0], bounds[1]);
+    *out = number;
     return 0;
 }
 

@@ -57,6 +57,9 @@ const struct reader_value *reader_need(cfg_t *section, const char *name,
  * Returns: 0, or ERR_USAGE. */
 int reader_whole(cfg_t *section, const char *name, const uint32_t bounds[2],
                  uint32_t *out, const struct reader_why *why);
+/* The same for numbers of any sign, also in hexadecimal ("0x1f"). */
+int reader_integer(cfg_t *section, const char *name, const int64_t bounds[2],
+                   int64_t *out, const struct reader_why *why);
 int reader_truth(cfg_t *section, const char *name, bool *out,
                  const struct reader_why *why);
 /* A plain number, any finite one. */

@@ -17,7 +17,10 @@ static const char *const use_names[] = {"aircraft", "layout", "standard",
                                         "maneuver", NULL};
 
 static const char *const network_names[] = {"address", "port", "signal_timeout",
-                                            NULL};
+                                            "interface", NULL};
+
+/* Options that hold one value or several in braces. */
+static const char *const network_lists[] = {"allow", "group", NULL};
 
 static const char *const sound_names[] = {
     "voice", "device", "buffer", "latency", "calibration", "gain", NULL};
@@ -44,13 +47,17 @@ static const char *const standard_names[] = {
     "stall_hysteresis", NULL};
 
 static const char *const field_names[] = {
-    "column", "at",      "type",     "unit",       "scale",
-    "offset", "missing", "optional", "byte_order", NULL};
+    "column", "at",   "type",     "bit",      "byte_order", "key",
+    "name",   "path", "unit",     "scale",    "offset",     "missing",
+    "least",  "most", "optional", "magnetic", "max_age",    NULL};
 
 static const char *const packet_names[] = {
-    "size", "min_size", "starts_with", "separator", "decimal", NULL};
+    "size",   "min_size",   "starts_with", "starts_at", "separator", "decimal",
+    "assign", "records_at", "record_size", "key_type",  "checksum",  NULL};
 
-static const char *const layout_names[] = {"form", "byte_order", NULL};
+static const char *const layout_names[] = {
+    "form",      "version", "byte_order", "port",
+    "still_air", "system",  "time_wrap",  NULL};
 
 static cfg_opt_t use_options[MOST_OPTIONS];
 static cfg_opt_t network_options[MOST_OPTIONS];
@@ -74,27 +81,33 @@ static cfg_opt_t file_options[] = {
     CFG_SEC("standard", standard_options, TITLED),
     CFG_END()};
 
+static int keep_item(cfg_t *section, cfg_opt_t *option, const char *text,
+                     void *result)
+{
+    size_t length = strlen(text);
+    struct reader_value *value = malloc(sizeof *value + length + 1);
+
+    (void)option;
+    if (value == NULL)
+        return -1;
+    value->line = section->line;
+    memcpy(value->text, text, length + 1);
+    *(void **)result = value;
+    return 0;
+}
+
 /* Every option is kept as its text together with its line: libConfuse itself
  * forgets lines, and messages about a value need them. */
 static int keep_value(cfg_t *section, cfg_opt_t *option, const char *text,
                       void *result)
 {
-    size_t length = strlen(text);
-    struct reader_value *value;
-
     /* libConfuse lets the last one win; two values are a mistake. */
     if ((option->flags & FLAG_GIVEN) != 0) {
         cfg_error(section, "%s is given twice", option->name);
         return -1;
     }
-    value = malloc(sizeof *value + length + 1);
-    if (value == NULL)
-        return -1;
-    value->line = section->line;
-    memcpy(value->text, text, length + 1);
     option->flags |= FLAG_GIVEN;
-    *(void **)result = value;
-    return 0;
+    return keep_item(section, option, text, result);
 }
 
 /* Returns: the place behind the last option, where a section may follow. */
@@ -120,13 +133,26 @@ static cfg_opt_t *declare(cfg_opt_t *options, const char *const *names)
     return options;
 }
 
+static void declare_lists(cfg_opt_t *options, const char *const *names)
+{
+    static const cfg_opt_t list =
+        CFG_PTR_CB(NULL, NULL, CFGF_LIST | CFGF_NODEFAULT, keep_item, free);
+    static const cfg_opt_t end = CFG_END();
+
+    for (; *names != NULL; names++, options++) {
+        *options = list;
+        options->name = *names;
+    }
+    *options = end;
+}
+
 cfg_opt_t *schema_of_file(void)
 {
     static const cfg_opt_t fields = CFG_SEC("field", field_options, TITLED);
     static const cfg_opt_t packets = CFG_SEC("packet", packet_options, TITLED);
 
     (void)declare(use_options, use_names);
-    (void)declare(network_options, network_names);
+    declare_lists(declare(network_options, network_names), network_lists);
     (void)declare(sound_options, sound_names);
     (void)declare(callout_options, callout_names);
     (void)declare(aircraft_options, aircraft_names);

@@ -135,6 +135,8 @@ static int read_chosen(cfg_t *config, enum section_kind kind, const char *word,
         break;
     case SECTION_LAYOUT:
         status = section_read_layout(chosen.section, &out->layout, why);
+        (void)snprintf(out->layout_file, sizeof out->layout_file, "%s",
+                       chosen.section->filename);
         break;
     case SECTION_STANDARD:
         status = section_read_standard(chosen.section, &out->standard, why);
@@ -166,6 +168,16 @@ static int check_unused(cfg_t *config, const struct reader_why *why)
     return status;
 }
 
+/* Where the layout's sender sends, unless the network section says a port. */
+static void take_port_of_layout(cfg_t *config, struct settings *out)
+{
+    cfg_t *network = cfg_getsec(config, "network");
+
+    if (out->layout.port != 0 &&
+        (network == NULL || reader_get(network, "port") == NULL))
+        out->port = out->layout.port;
+}
+
 static int read_config(cfg_t *config, const struct settings_choice *choice,
                        struct settings *out, const struct reader_why *why)
 {
@@ -180,6 +192,8 @@ static int read_config(cfg_t *config, const struct settings_choice *choice,
             read_chosen(config, SECTION_AIRCRAFT, choice->aircraft, out, why);
     if (status == 0)
         status = read_chosen(config, SECTION_LAYOUT, choice->layout, out, why);
+    if (status == 0)
+        take_port_of_layout(config, out);
     if (status == 0)
         status =
             read_chosen(config, SECTION_STANDARD, choice->standard, out, why);

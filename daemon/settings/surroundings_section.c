@@ -78,6 +78,63 @@ int section_find_single(cfg_t *file, const char *name, cfg_t **out,
     return 0;
 }
 
+/* Values of a list, from 0 on; NULL behind the last. */
+static const struct reader_value *item_of(cfg_t *section, const char *name,
+                                          uint32_t index)
+{
+    cfg_opt_t *option = cfg_getopt(section, name);
+
+    return index < cfg_opt_size(option) ? cfg_opt_getnptr(option, index) : NULL;
+}
+
+static int read_allow(cfg_t *section, struct settings *out,
+                      const struct reader_why *why)
+{
+    const struct reader_value *item;
+
+    for (uint32_t i = 0; (item = item_of(section, "allow", i)) != NULL; i++) {
+        if (i == INTAKE_MAX_ALLOWED)
+            return reader_fail(why, section, item->line,
+                               "allow: more than %d addresses",
+                               INTAKE_MAX_ALLOWED);
+        if (intake_udp_parse_prefix(item->text, &out->allow.prefix[i]) != 0)
+            return reader_fail(why, section, item->line,
+                               "allow = \"%s\" cannot be used; accepted: a "
+                               "numeric address such as 192.0.2.7, or a "
+                               "prefix such as 192.0.2.0/24 or 2001:db8::/32",
+                               item->text);
+        out->allow.count = i + 1;
+    }
+    return 0;
+}
+
+static int read_groups(cfg_t *section, struct settings *out,
+                       const struct reader_why *why)
+{
+    const struct reader_value *item;
+
+    for (uint32_t i = 0; (item = item_of(section, "group", i)) != NULL; i++) {
+        struct intake_group *group = &out->group[i];
+
+        if (i == INTAKE_MAX_GROUPS)
+            return reader_fail(why, section, item->line,
+                               "group: more than %d groups", INTAKE_MAX_GROUPS);
+        if (strlen(item->text) >= sizeof group->address ||
+            intake_udp_check_group(item->text) != 0)
+            return reader_fail(why, section, item->line,
+                               "group = \"%s\" cannot be used; accepted: a "
+                               "numeric multicast address, from 224.0.0.0 to "
+                               "239.255.255.255 or beginning with ff",
+                               item->text);
+        memcpy(group->address, item->text, strlen(item->text) + 1);
+        if (reader_text(section, "interface", group->interface,
+                        sizeof group->interface, why) != 0)
+            return ERR_USAGE;
+        out->group_count = i + 1;
+    }
+    return 0;
+}
+
 static int read_network(cfg_t *file, struct settings *out,
                         struct surroundings *times,
                         const struct reader_why *why)
@@ -100,6 +157,10 @@ static int read_network(cfg_t *file, struct settings *out,
         status = reader_whole(section, "port", ports, &port, why);
     if (status == 0)
         status = reader_quantities(section, network_rows, 1, times, why);
+    if (status == 0)
+        status = read_allow(section, out, why);
+    if (status == 0)
+        status = read_groups(section, out, why);
     out->port = (uint16_t)port;
     return status;
 }

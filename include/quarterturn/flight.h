@@ -28,6 +28,8 @@ double flight_speed_of_sound_mps(double altitude_m);
  * Source: the compressible-flow relations of FAA-H-8083-25 and any
  * aerodynamics text; checked against published tables in the tests. */
 double flight_true_airspeed_mps(double cas_mps, double altitude_m);
+/* The inverse: calibrated from true airspeed. tas_mps: 0..450, subsonic. */
+double flight_calibrated_airspeed_mps(double tas_mps, double altitude_m);
 /* Equivalent airspeed: true airspeed times the root of relative density. */
 double flight_equivalent_airspeed_mps(double tas_mps, double altitude_m);
 /* Density altitude, m, of a pressure altitude at an outside temperature. */

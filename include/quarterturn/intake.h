@@ -13,132 +13,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "quarterturn/units.h"
-
-/* ---- channels ---------------------------------------------------------- */
-
-/* What a simulator can tell. Values are in internal units (units.h). */
-enum intake_channel {
-    CHANNEL_SIM_TIME,        /* s, the simulator's own time */
-    CHANNEL_HEADING,         /* rad, true or magnetic, any turn */
-    CHANNEL_PITCH,           /* rad, nose up positive */
-    CHANNEL_BANK,            /* rad, right wing down positive */
-    CHANNEL_AIRSPEED,        /* m/s, calibrated (indicated is taken as such) */
-    CHANNEL_TRUE_AIRSPEED,   /* m/s */
-    CHANNEL_ALTITUDE,        /* m, pressure or geometric above sea level */
-    CHANNEL_HEIGHT,          /* m above ground */
-    CHANNEL_VERTICAL_SPEED,  /* m/s, up positive */
-    CHANNEL_LOAD_FACTOR,     /* g along the airplane's up axis, 1 in level */
-    CHANNEL_LATERAL_G,       /* g toward the right wing: ball goes left */
-    CHANNEL_SIDESLIP,        /* rad, wind from the right positive */
-    CHANNEL_ANGLE_OF_ATTACK, /* rad */
-    CHANNEL_GROUND_SPEED,    /* m/s */
-    CHANNEL_TRACK,           /* rad */
-    CHANNEL_LATITUDE,        /* rad, north positive */
-    CHANNEL_LONGITUDE,       /* rad, east positive */
-    CHANNEL_STALL_WARNING,   /* bool */
-    CHANNEL_ON_GROUND,       /* bool */
-    CHANNEL_PAUSED,          /* bool */
-    CHANNEL_THROTTLE,        /* ratio 0..1 */
-    CHANNEL_FLAPS,           /* ratio 0..1 */
-    CHANNEL_GEAR,            /* ratio 0..1 */
-    CHANNEL_WEIGHT,          /* kg */
-    CHANNEL_COUNT
-};
-
-#define CHANNEL_BIT(channel) (UINT32_C(1) << (channel))
-
-/* Channels without which a chandelle cannot be followed. */
-#define CHANNELS_REQUIRED                                        \
-    (CHANNEL_BIT(CHANNEL_HEADING) | CHANNEL_BIT(CHANNEL_PITCH) | \
-     CHANNEL_BIT(CHANNEL_BANK) | CHANNEL_BIT(CHANNEL_AIRSPEED))
-
-/* Name used in layouts ("heading", "true_airspeed", ...). */
-const char *intake_channel_name(enum intake_channel channel);
-/* Returns: 0, or ERR_ABSENT for an unknown name (out unchanged). */
-int intake_channel_find(const char *name, enum intake_channel *out);
-/* The quantity a channel measures, so that a layout's unit can be checked. */
-enum units_quantity intake_channel_quantity(enum intake_channel channel);
-/* The unit a channel is shown in ("deg" for heading, "kt" for airspeed). */
-enum unit intake_channel_display_unit(enum intake_channel channel);
-
-/* One moment of flight as the simulator told it. */
-struct intake_sample {
-    int64_t t_ns;                /* stream time, see intake_stream */
-    uint32_t valid;              /* CHANNEL_BIT of each channel present */
-    double value[CHANNEL_COUNT]; /* finite where valid, else not to be read */
-};
-
-/* ---- layouts ----------------------------------------------------------- */
-
-enum {
-    INTAKE_NAME_SIZE = 32,    /* names, with their NUL */
-    INTAKE_MAX_PACKETS = 8,   /* packet kinds in a layout */
-    INTAKE_MAX_FIELDS = 32,   /* fields in a packet */
-    INTAKE_MAX_PREFIX = 32,   /* bytes of starts_with */
-    INTAKE_MAX_COLUMNS = 256, /* columns of a text line */
-    INTAKE_MAX_DATAGRAM = 65535
-};
-
-enum intake_form { INTAKE_FORM_TEXT, INTAKE_FORM_BINARY };
-
-enum intake_type {
-    INTAKE_I8,
-    INTAKE_U8,
-    INTAKE_I16,
-    INTAKE_U16,
-    INTAKE_I32,
-    INTAKE_U32,
-    INTAKE_I64,
-    INTAKE_U64,
-    INTAKE_F32,
-    INTAKE_F64,
-    INTAKE_TYPE_COUNT
-};
-
-/* Where one channel stands in a packet and how it becomes internal.
- * Fixed order: raw -> missing? -> x scale -> + offset -> unit. */
-struct intake_field {
-    enum intake_channel channel;
-    enum unit unit;
-    enum intake_type type; /* binary */
-    bool big_endian;       /* binary */
-    bool optional;         /* text: the column may be absent or empty */
-    bool has_missing;
-    double missing; /* raw value that means "not available" */
-    double scale;
-    double offset;
-    uint32_t at;     /* binary: byte offset, 0 up, any alignment */
-    uint32_t column; /* text: 1 up */
-};
-
-struct intake_packet {
-    char name[INTAKE_NAME_SIZE];
-    uint32_t size;     /* exact length in bytes, 0 any */
-    uint32_t min_size; /* least length, 0 any */
-    uint8_t starts_with[INTAKE_MAX_PREFIX];
-    uint32_t starts_with_length;
-    char separator;     /* text, default ',' */
-    bool decimal_comma; /* text: 12,5 means 12.5 */
-    struct intake_field field[INTAKE_MAX_FIELDS];
-    uint32_t field_count;
-};
-
-struct intake_layout {
-    char name[INTAKE_NAME_SIZE];
-    enum intake_form form;
-    struct intake_packet packet[INTAKE_MAX_PACKETS];
-    uint32_t packet_count;
-};
-
-const char *intake_form_name(enum intake_form form);
-int intake_form_find(const char *name, enum intake_form *out);
-const char *intake_type_name(enum intake_type type);
-int intake_type_find(const char *name, enum intake_type *out);
-uint32_t intake_type_size(enum intake_type type);
-
-/* The channels a layout can give, as CHANNEL_BITs. */
-uint32_t intake_layout_channels(const struct intake_layout *layout);
+#include "quarterturn/layout.h"
 
 /* ---- decoding ---------------------------------------------------------- */
 
@@ -150,11 +25,16 @@ enum intake_reject {
     INTAKE_NO_PACKET, /* no packet of the layout has this size or start */
     INTAKE_TOO_SHORT, /* a field lies beyond the end */
     INTAKE_TOO_FEW_COLUMNS,
-    INTAKE_NOT_A_NUMBER, /* a text column that is no number */
-    INTAKE_NOT_FINITE,   /* NaN or infinity */
-    INTAKE_OUT_OF_RANGE, /* a value no airplane can have */
-    INTAKE_LATE,         /* older than what was already taken */
-    INTAKE_DUPLICATE,    /* the same simulator time again */
+    INTAKE_NOT_A_NUMBER,  /* a text column that is no number */
+    INTAKE_NOT_FINITE,    /* NaN or infinity */
+    INTAKE_OUT_OF_RANGE,  /* a value no airplane can have */
+    INTAKE_LATE,          /* older than what was already taken */
+    INTAKE_DUPLICATE,     /* the same simulator time again */
+    INTAKE_BAD_CHECKSUM,  /* damaged on the way */
+    INTAKE_BAD_STRUCTURE, /* lengths or nesting contradict themselves */
+    INTAKE_NOTHING_KNOWN, /* well formed, but no channel of the layout */
+    INTAKE_OTHER_SENDER,  /* not from the stream's sender */
+    INTAKE_NOT_ALLOWED,   /* from an address that is not on the list */
     INTAKE_REJECT_COUNT
 };
 
@@ -179,6 +59,125 @@ enum intake_reject intake_decode(const struct intake_layout *layout,
 int intake_encode(const struct intake_layout *layout, uint32_t packet,
                   const struct intake_sample *sample, uint8_t *out,
                   size_t size);
+
+/* ---- datagrams and who sends them -------------------------------------- */
+
+struct intake_sender {
+    bool ipv6;
+    uint8_t address[16]; /* network order; first 4 bytes for IPv4 */
+    uint16_t port;       /* 0: not known */
+};
+
+/* A datagram off the network or out of a recording. data is borrowed: for
+ * the call from the network, until the next read from a recording. */
+struct intake_datagram {
+    int64_t t_ns; /* arrival; in a recording since 1970-01-01 UTC */
+    const uint8_t *data;
+    size_t length; /* above INTAKE_MAX_DATAGRAM: it was cut on receipt */
+    struct intake_sender sender;
+    uint8_t destination[16]; /* of a recording, as the sender's address */
+    uint16_t destination_port;
+};
+
+enum { INTAKE_MAX_ALLOWED = 16, INTAKE_MAX_SEEN = 8 };
+
+/* The addresses that begin with these bits: all of them one address. */
+struct intake_prefix {
+    bool ipv6;
+    uint8_t address[16];
+    uint32_t bits;
+};
+
+/* Who may send; count 0: everybody. */
+struct intake_allow {
+    struct intake_prefix prefix[INTAKE_MAX_ALLOWED];
+    uint32_t count;
+};
+
+/* What came from one sender. */
+struct intake_seen {
+    struct intake_sender sender;
+    uint64_t datagrams;
+    int64_t last_ns;
+    enum intake_reject verdict; /* of its last one; INTAKE_TAKEN: listened to,
+                                   or none is pinned yet */
+};
+
+/* Who sends to a port, and the one that is listened to: the first whose
+ * datagram can be decoded, by address and port, until it has been silent for
+ * three seconds. One that takes a new port for every datagram is known by its
+ * address alone. Pure; embedded by its owner. */
+struct intake_senders {
+    struct intake_allow allow;
+    bool pinned;
+    bool any_port; /* the pinned one wanders from port to port */
+    struct intake_sender pin;
+    int64_t pin_heard_ns;
+    uint32_t wandered;                        /* new ports in a row */
+    struct intake_seen seen[INTAKE_MAX_SEEN]; /* first seen first */
+    uint32_t seen_count;
+    uint64_t unlisted; /* datagrams of senders beyond those */
+};
+
+/* allow: copied; NULL: everybody may send. */
+void intake_senders_init(struct intake_senders *senders,
+                         const struct intake_allow *allow);
+/* Judge a datagram by its sender.
+ * arrival_ns: must not decrease.
+ * Returns: INTAKE_TAKEN, INTAKE_NOT_ALLOWED or INTAKE_OTHER_SENDER. */
+enum intake_reject intake_senders_judge(struct intake_senders *senders,
+                                        int64_t arrival_ns,
+                                        const struct intake_sender *sender);
+/* A datagram of this sender, judged INTAKE_TAKEN, could be decoded: it is
+ * the one that is listened to. */
+void intake_senders_pin(struct intake_senders *senders, int64_t arrival_ns,
+                        const struct intake_sender *sender);
+bool intake_prefix_holds(const struct intake_prefix *prefix,
+                         const struct intake_sender *sender);
+
+/* ---- finding out an unknown layout (intake/discover*.c) ----------------- */
+
+/* Works the layout of a stream out from the datagrams alone: what they are
+ * made of, then which of their numbers obey the physics of flight. It names a
+ * channel only when nothing else in the stream would do as well. */
+struct intake_discovery;
+
+enum { INTAKE_FINDING_SIZE = 200, INTAKE_MAX_ASKS = 8 };
+
+struct intake_discovered {
+    struct intake_layout layout; /* the channels it is sure of */
+    bool standard;               /* form nmea, dis or mavlink: no fields */
+    bool enough;                 /* all CHANNELS_REQUIRED are in the layout */
+    uint16_t port;               /* where the stream was sent */
+    uint32_t datagrams;          /* looked at */
+    double seconds;
+    uint32_t found;  /* CHANNEL_BITs in the layout */
+    uint32_t unsure; /* CHANNEL_BITs looked for and not settled */
+    char finding[CHANNEL_COUNT][INTAKE_FINDING_SIZE]; /* one line each: how
+                                                          sure, and why */
+    char ask[INTAKE_MAX_ASKS][INTAKE_FINDING_SIZE];   /* flying that is
+                                                          missing */
+    uint32_t ask_count;
+};
+
+/* Bytes a discovery takes (about 17 MB), for the caller to allocate, zeroed
+ * or not; it is bounded whatever comes. */
+size_t intake_discovery_size(void);
+void intake_discovery_begin(struct intake_discovery *discovery);
+/* Remember a datagram; a long stream is thinned evenly.
+ * t_ns: arrival, must not decrease. port: destination. */
+void intake_discovery_push(struct intake_discovery *discovery, int64_t t_ns,
+                           uint16_t port, const uint8_t *data, size_t length);
+/* Work it out.
+ * port: only datagrams sent there; 0: the port with the most of them.
+ * out: always filled; out->ask says what is missing when not enough.
+ * Returns: 0; ERR_ABSENT (no datagram), ERR_FORMAT (no form fits). */
+int intake_discovery_end(struct intake_discovery *discovery, uint16_t port,
+                         struct intake_discovered *out);
+/* Write a layout of a declarative form as configuration.
+ * Returns: its length, or ERR_FULL. */
+int intake_layout_write(const struct intake_layout *layout, char *out,
+                        size_t size);
 
 /* ---- the stream: time, order, state ------------------------------------ */
 
@@ -215,7 +214,31 @@ struct intake_counts {
 };
 
 /* Channels whose steps tell that the airplane was put elsewhere. Private. */
-enum { INTAKE_WATCHED = 3 };
+enum { INTAKE_WATCHED = 3, INTAKE_ARRIVALS = 128 };
+
+/* The even clock behind uneven arrivals, for a stream without simulator
+ * time. Private. */
+struct intake_arrivals {
+    int64_t at_ns[INTAKE_ARRIVALS]; /* of the latest moments, oldest first */
+    uint32_t count;
+    bool even; /* the line below holds */
+    int64_t fitted_ns;
+    int64_t last_ns;     /* stream time given last */
+    int64_t slot_ns;     /* when the last one was sent, by the line */
+    double interval_ns;  /* between two that were sent */
+    double slack_ns;     /* later than this behind its slot: one was lost */
+    uint32_t moment_has; /* channels of the present moment */
+};
+
+/* How fast the simulator's clock runs. Private. */
+struct intake_rate {
+    int64_t arrival_ns; /* where the present stretch began */
+    int64_t sim_ns;
+    double stretch; /* rate over the last stretch */
+    double rate;    /* 1, or what two stretches agree on */
+    int64_t flow_from_sim_ns;
+    int64_t flow_ns; /* simulator time at real pace, at flow_from_sim_ns */
+};
 
 /* State of one stream. Embedded by its owner; fields are private to intake.
  * Times are arrival times unless they say otherwise. */
@@ -227,15 +250,18 @@ struct intake_stream {
     int64_t last_alive_ns;   /* of the last one that could be decoded */
     int64_t last_t_ns;       /* last stream time given out */
     /* the simulator's clock, when it sends one */
-    int64_t last_sim_ns;        /* greatest simulator time taken */
-    uint32_t last_sim_has;      /* channels that came with it */
+    int64_t last_sim_ns; /* greatest simulator time taken, unwrapped */
+    struct intake_rate rate;
+    struct intake_arrivals arrivals; /* when it sends none */
+    uint32_t last_sim_has;           /* channels that came with it */
     int64_t clock_offset_ns;    /* arrival less simulator time, least delay */
     int64_t window_least_ns[2]; /* least delay of two half seconds */
     int64_t window_since_ns;
     /* standing still */
-    int64_t moved_ns;          /* when something last moved on */
-    uint32_t still_count;      /* datagrams since */
-    struct intake_sample last; /* newest value of each channel */
+    int64_t moved_ns;                /* when something last moved on */
+    uint32_t still_count;            /* datagrams since */
+    struct intake_sample last;       /* newest value of each channel */
+    int64_t value_ns[CHANNEL_COUNT]; /* stream time of each */
     int64_t watched_ns[INTAKE_WATCHED];
     bool started;
     bool lost;
@@ -254,14 +280,25 @@ void intake_stream_init(struct intake_stream *stream,
  * arrival_ns: when it arrived, any monotonic clock; must not decrease
  *    (a smaller one is taken as the last one).
  * Stream time t_ns: same origin and unit as arrival_ns. With the channel
- *    sim_time it advances with the simulator and is tied to the arrival of
- *    the least delayed packets; without it it is the arrival time. It never
- *    decreases, and is never later than the arrival.
+ *    sim_time it advances with the simulator, at whatever rate that runs, and
+ *    is tied to the arrival of the least delayed packets; without it it is
+ *    the arrival, smoothed when the sender is found to be an even one. It
+ *    never decreases, and is never later than the arrival.
+ * Every datagram taken gives a sample (but for a pause): fresh tells what it
+ *    brought, valid what is known by now: older values are kept for
+ *    layout->max_age_ns, 1 s where that is 0.
  * length: above INTAKE_MAX_DATAGRAM when the datagram was cut on receipt:
  *    it is then rejected as INTAKE_TOO_LONG and data is not read.
  * Thread: loop. Allocates nothing. */
 void intake_stream_push(struct intake_stream *stream, int64_t arrival_ns,
                         const uint8_t *data, size_t length,
+                        struct intake_result *out);
+
+/* The same for a datagram whose sender counts: one that is not allowed or
+ * not the stream's is counted and goes no further. */
+void intake_stream_take(struct intake_stream *stream,
+                        struct intake_senders *senders,
+                        const struct intake_datagram *datagram,
                         struct intake_result *out);
 
 /* Let time pass without a datagram.
@@ -279,25 +316,51 @@ struct uv_loop_s;
 struct intake_udp;
 
 /* Called for every datagram, in arrival order.
- * arrival_ns: CLOCK_MONOTONIC as libuv gives it. data: borrowed for the call.
- * truncated: the datagram was longer than the buffer; hand it to
- *    intake_stream_push with a length above INTAKE_MAX_DATAGRAM. */
-typedef void (*intake_datagram_callback)(void *context, int64_t arrival_ns,
-                                         const uint8_t *data, size_t length,
-                                         bool truncated);
+ * datagram: borrowed for the call; t_ns: CLOCK_MONOTONIC as libuv gives it;
+ *    destination is not known. */
+typedef void (*intake_datagram_callback)(
+    void *context, const struct intake_datagram *datagram);
 
 /* Whether an address is a numeric IPv4 or IPv6 one.
  * Returns: 0, or ERR_USAGE. */
 int intake_udp_check_address(const char *address);
 
-/* Bind and receive.
- * address: numeric IPv4 or IPv6. port: 0 lets the system choose.
+enum { INTAKE_ADDRESS_TEXT = 64, INTAKE_MAX_GROUPS = 8 };
+
+/* Read "192.0.2.7", "192.0.2.0/24" or "2001:db8::/32".
+ * Returns: 0; ERR_USAGE, also when an address has bits behind its prefix. */
+int intake_udp_parse_prefix(const char *text, struct intake_prefix *out);
+/* "192.0.2.7 port 49000", "[2001:db8::7] port 49000". */
+void intake_udp_sender_text(const struct intake_sender *sender,
+                            char out[INTAKE_ADDRESS_TEXT]);
+
+/* A multicast group to join. */
+struct intake_group {
+    char address[INTAKE_ADDRESS_TEXT];
+    char interface[INTAKE_ADDRESS_TEXT]; /* its address, with IPv6 its name
+                                            after a %; "" the system's choice */
+};
+
+/* Whether an address is a multicast one: 224.0.0.0/4 (RFC 5771), ff00::/8
+ * (RFC 4291).
+ * Returns: 0, or ERR_USAGE. */
+int intake_udp_check_group(const char *address);
+
+/* Where to listen. Broadcasts are heard on 0.0.0.0. */
+struct intake_place {
+    const char *address; /* numeric IPv4 or IPv6 */
+    uint16_t port;       /* 0 lets the system choose */
+    const struct intake_group *group;
+    uint32_t group_count;
+};
+
+/* Bind, join the groups and receive.
  * why: receives one line on failure.
- * Returns: 0; ERR_USAGE (address), ERR_BUSY (port taken), ERR_IO,
+ * Returns: 0; ERR_USAGE (address, group), ERR_BUSY (port taken), ERR_IO,
  *    ERR_NO_MEMORY. After a failure too, run the loop until it ends: the
  *    handle is freed there.
  * Owns: *out until intake_udp_close; the loop must outlive it. */
-int intake_udp_open(struct uv_loop_s *loop, const char *address, uint16_t port,
+int intake_udp_open(struct uv_loop_s *loop, const struct intake_place *place,
                     intake_datagram_callback callback, void *context,
                     struct intake_udp **out, char *why, size_t why_size);
 /* The port that was bound. */
@@ -306,18 +369,6 @@ uint16_t intake_udp_port(const struct intake_udp *udp);
 void intake_udp_close(struct intake_udp *udp);
 
 /* ---- edge: recordings (intake/recording.c, libpcap) -------------------- */
-
-/* A datagram out of a recording. data is borrowed until the next read. */
-struct intake_datagram {
-    int64_t t_ns; /* since 1970-01-01 UTC */
-    const uint8_t *data;
-    size_t length;
-    uint16_t source_port;
-    uint16_t destination_port;
-    bool ipv6;
-    uint8_t source[16]; /* first 4 bytes for IPv4 */
-    uint8_t destination[16];
-};
 
 /* Frames of a recording that are not a whole UDP datagram, by reason. */
 struct intake_skipped {
@@ -380,17 +431,19 @@ void intake_source_close(struct intake_source *source);
 
 struct intake_recorder;
 
-/* Create a capture file: classic pcap, nanoseconds, link type raw IPv4
- * (228), snap length 65535. Written under a temporary name beside path and
- * renamed on close, so that a half-written file never bears the name.
+/* Create a capture file: classic pcap, nanoseconds, link type raw IP (101:
+ * IPv4 and IPv6), snap length 65575. Written under a temporary name beside path
+ * and renamed on close, so that a half-written file never bears the name.
  * Returns: 0; ERR_IO (why says what). Owns: *out until close. */
 int intake_recorder_open(const char *path, uint16_t port,
                          struct intake_recorder **out, char *why,
                          size_t why_size);
-/* Append one datagram with synthesized IPv4 and UDP headers.
- * t_ns: since 1970-01-01 UTC. length: up to 65507.
+/* Append one datagram behind IP and UDP headers of its sender.
+ * t_ns: since 1970-01-01 UTC. length: up to 65507, from IPv6 65527.
+ * sender: NULL: not known, 127.0.0.1 without a port is written.
  * Returns: 0, ERR_RANGE or ERR_IO (a full disk; nothing more is written). */
 int intake_recorder_write(struct intake_recorder *recorder, int64_t t_ns,
+                          const struct intake_sender *sender,
                           const uint8_t *data, size_t length);
 /* Flush to the file system without closing. Returns: 0 or ERR_IO. */
 int intake_recorder_flush(struct intake_recorder *recorder);

@@ -19,12 +19,16 @@ enum { SETTINGS_PATH_SIZE = 512, SETTINGS_ADDRESS_SIZE = 64 };
 struct settings {
     struct flight_aircraft aircraft;
     struct intake_layout layout;
+    char layout_file[SETTINGS_PATH_SIZE]; /* that the layout stands in */
     struct maneuver_standard standard;
     enum maneuver_kind maneuver;
     struct audio_settings audio;
-    struct callout_settings callout;      /* clip_s is filled by the command */
-    char address[SETTINGS_ADDRESS_SIZE];  /* default "127.0.0.1" */
-    uint16_t port;                        /* default 52180 */
+    struct callout_settings callout;     /* clip_s is filled by the command */
+    char address[SETTINGS_ADDRESS_SIZE]; /* default "127.0.0.1" */
+    uint16_t port;                       /* default 52180 */
+    struct intake_allow allow;           /* who may send; default everybody */
+    struct intake_group group[INTAKE_MAX_GROUPS];
+    uint32_t group_count;
     int64_t signal_timeout_ns;            /* default 1 s */
     char data_folder[SETTINGS_PATH_SIZE]; /* holds config/ and sounds/ */
 };

@@ -183,8 +183,10 @@ void stream_reorder(struct stream *stream, double part, unsigned seed)
 
 void stream_keep_channels(struct stream *stream, uint32_t channels)
 {
-    for (size_t i = 0; i < stream->count; i++)
+    for (size_t i = 0; i < stream->count; i++) {
         stream->packet[i].sample.valid &= channels;
+        stream->packet[i].sample.fresh &= channels;
+    }
 }
 
 /* ---- flying ------------------------------------------------------------- */
@@ -255,28 +257,49 @@ static void write_progress(void *context, int64_t now_ns, int64_t settled_ns)
     assert_int_equal(debrief_log_settle(writer->log, settled_ns), 0);
 }
 
-void flown_fly(struct flown *flown, const struct stream *stream,
-               const char *layout, int64_t step_ns)
-{
-    struct writer writer = {.flown = flown};
-    struct session_sink sink = {.context = &writer,
-                                .event = write_event,
-                                .call = write_call,
-                                .tone = write_tone,
-                                .progress = write_progress};
+/* What one flight is written with. */
+struct desk {
+    struct writer writer;
+    struct session_sink sink; /* the session borrows it */
     FILE *file;
-    int64_t now_ns = 0;
+};
 
+static void begin_flight(struct flown *flown, const char *layout,
+                         int64_t first_ns, struct desk *desk)
+{
+    desk->writer = (struct writer){.flown = flown};
+    desk->sink = (struct session_sink){.context = &desk->writer,
+                                       .event = write_event,
+                                       .call = write_call,
+                                       .tone = write_tone,
+                                       .progress = write_progress};
     memset(flown, 0, sizeof *flown);
     flown->session = calloc(1, sizeof *flown->session);
     assert_non_null(flown->session);
     load_settings(layout, &flown->settings);
     load_durations(&flown->settings);
-    file = open_memstream(&flown->lines, &flown->lines_length);
-    assert_non_null(file);
-    assert_int_equal(
-        debrief_log_open(file, stream->packet[0].arrival_ns, &writer.log), 0);
-    session_init(flown->session, &flown->settings, &sink);
+    desk->file = open_memstream(&flown->lines, &flown->lines_length);
+    assert_non_null(desk->file);
+    assert_int_equal(debrief_log_open(desk->file, first_ns, &desk->writer.log),
+                     0);
+    session_init(flown->session, &flown->settings, &desk->sink);
+}
+
+static void finish_flight(struct flown *flown, int64_t now_ns,
+                          struct desk *desk)
+{
+    session_advance(flown->session, now_ns);
+    assert_int_equal(debrief_log_close(desk->writer.log), 0);
+    (void)fclose(desk->file);
+}
+
+void flown_fly(struct flown *flown, const struct stream *stream,
+               const char *layout, int64_t step_ns)
+{
+    struct desk desk;
+    int64_t now_ns = 0;
+
+    begin_flight(flown, layout, stream->packet[0].arrival_ns, &desk);
     for (size_t i = 0; i < stream->count; i++) {
         const struct stream_packet *packet = &stream->packet[i];
         uint8_t bytes[2048];
@@ -289,11 +312,33 @@ void flown_fly(struct flown *flown, const struct stream *stream,
             session_advance(flown->session, now_ns);
         }
         now_ns = packet->arrival_ns;
-        session_push(flown->session, now_ns, bytes, (size_t)length, false);
+        session_push(flown->session,
+                     &(struct intake_datagram){.t_ns = now_ns,
+                                               .data = bytes,
+                                               .length = (size_t)length});
     }
-    session_advance(flown->session, now_ns);
-    assert_int_equal(debrief_log_close(writer.log), 0);
-    (void)fclose(file);
+    finish_flight(flown, now_ns, &desk);
+}
+
+void flown_datagrams(struct flown *flown, const char *path, const char *layout)
+{
+    struct sample_recording recording;
+    struct desk desk;
+    int64_t now_ns = 0;
+
+    sample_recording_load(path, &recording);
+    begin_flight(flown, layout, 0, &desk);
+    for (size_t i = 0; i < recording.count; i++) {
+        const struct sample_datagram *datagram = &recording.datagram[i];
+
+        now_ns = datagram->t_ns - recording.datagram[0].t_ns;
+        session_push(flown->session, &(struct intake_datagram){
+                                         .t_ns = now_ns,
+                                         .data = recording.bytes + datagram->at,
+                                         .length = datagram->length});
+    }
+    finish_flight(flown, now_ns, &desk);
+    sample_recording_free(&recording);
 }
 
 void flown_recording(struct flown *flown, const char *flight,

@@ -67,6 +67,9 @@ void flown_fly(struct flown *flown, const struct stream *stream,
 /* Load and fly a recording as it is. */
 void flown_recording(struct flown *flown, const char *flight,
                      const char *layout);
+/* The same for the recording's datagrams themselves, of any form; path: from
+ * the top of the project. */
+void flown_datagrams(struct flown *flown, const char *path, const char *layout);
 void flown_free(struct flown *flown);
 
 /* How many events of a kind there are. */

@@ -19,6 +19,7 @@ void sample_set(struct intake_sample *sample, enum intake_channel channel,
     }
     sample->value[channel] = units_to_internal(unit, value);
     sample->valid |= CHANNEL_BIT(channel);
+    sample->fresh |= CHANNEL_BIT(channel);
 }
 
 void sample_build(const struct sample_figures *figures,

@@ -56,9 +56,9 @@ static size_t write_recording(const struct sample_recording *flight,
             assert_true(datagram[i].length <= sizeof packet);
             memcpy(packet, flight->bytes + datagram[i].at, datagram[i].length);
             put_on(packet, datagram[i].length, by_ns);
-            assert_int_equal(
-                intake_recorder_write(file, t_ns, packet, datagram[i].length),
-                0);
+            assert_int_equal(intake_recorder_write(file, t_ns, NULL, packet,
+                                                   datagram[i].length),
+                             0);
         }
     }
 }

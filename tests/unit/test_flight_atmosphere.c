@@ -76,6 +76,9 @@ static void converts_airspeeds_with_compressibility(void **state)
         assert_near(
             units_kt(flight_equivalent_airspeed_mps(tas_mps, altitude_m)),
             row[i][3], 0.002);
+        assert_near(units_kt(flight_calibrated_airspeed_mps(
+                        row[i][2] * UNITS_MPS_PER_KT, altitude_m)),
+                    row[i][0], 0.002);
     }
 }
 

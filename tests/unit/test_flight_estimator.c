@@ -145,6 +145,43 @@ static void derives_the_load_factor_of_a_path(void **state)
     }
 }
 
+/* Calibrated against true airspeed as in test_flight_atmosphere.c. */
+static void takes_true_airspeed_where_there_is_no_other(void **state)
+{
+    struct flight_estimator estimator;
+    struct flight_state now;
+    struct sample_figures figures = {0, 90, 2, 0, NAN, 5000};
+    struct intake_sample sample;
+
+    (void)state;
+    begin(&estimator);
+    sample_build(&figures, &sample);
+    sample_set(&sample, CHANNEL_TRUE_AIRSPEED, UNIT_KT, 107.667);
+    sample.t_ns = 0;
+    assert_int_equal(flight_update(&estimator, &sample, &now), 0);
+    assert_true(now.known & FLIGHT_AIRSPEED);
+    assert_true(now.known & FLIGHT_MARGIN);
+    assert_near(units_kt(now.cas.value), 100.0, 0.002);
+    assert_near(units_kt(now.tas_mps), 107.667, 1e-9);
+
+    /* A sample without an altitude lies at the last one that was told. */
+    sample.valid &= ~CHANNEL_BIT(CHANNEL_ALTITUDE);
+    sample.t_ns = 50000000;
+    assert_int_equal(flight_update(&estimator, &sample, &now), 0);
+    assert_near(units_kt(now.cas.value), 100.0, 0.01);
+
+    sample_set(&sample, CHANNEL_TRUE_AIRSPEED, UNIT_KT, -3.0);
+    begin(&estimator);
+    assert_int_equal(flight_update(&estimator, &sample, &now), 0);
+    assert_near(now.cas.value, 0.0, 1e-9);
+
+    /* What is sent as calibrated counts. */
+    sample_set(&sample, CHANNEL_AIRSPEED, UNIT_KT, 90.0);
+    begin(&estimator);
+    assert_int_equal(flight_update(&estimator, &sample, &now), 0);
+    assert_near(units_kt(now.cas.value), 90.0, 1e-9);
+}
+
 static void fly_once(struct flight_state *now, double airspeed_kt,
                      double load_factor, double weight_kg)
 {
@@ -230,6 +267,7 @@ int main(void)
         cmocka_unit_test(follows_a_curve_without_lag),
         cmocka_unit_test(refuses_time_that_goes_backwards),
         cmocka_unit_test(derives_the_load_factor_of_a_path),
+        cmocka_unit_test(takes_true_airspeed_where_there_is_no_other),
         cmocka_unit_test(margin_counts_weight_and_load),
         cmocka_unit_test(a_push_over_fakes_no_margin),
         cmocka_unit_test(leaves_out_what_was_not_sent),

@@ -179,7 +179,8 @@ static void leaves_out_what_is_not_a_number(void **state)
 
     (void)state;
     add_field(CHANNEL_PITCH, 0, INTAKE_F32);
-    assert_int_equal(intake_decode(&layout, nan32, 4, &sample), INTAKE_TAKEN);
+    assert_int_equal(intake_decode(&layout, nan32, 4, &sample),
+                     INTAKE_NOTHING_KNOWN);
     assert_int_equal(sample.valid, 0);
 }
 
@@ -204,7 +205,8 @@ static void knows_a_missing_value_in_single_precision(void **state)
     field->missing = -999.9; /* no float is equal to it */
     sample.valid = 0;
     assert_int_equal(intake_encode(&layout, 0, &sample, bytes, 4), 4);
-    assert_int_equal(intake_decode(&layout, bytes, 4, &sample), INTAKE_TAKEN);
+    assert_int_equal(intake_decode(&layout, bytes, 4, &sample),
+                     INTAKE_NOTHING_KNOWN);
     assert_int_equal(sample.valid, 0);
 }
 
@@ -303,6 +305,92 @@ static void every_channel_survives_the_way_there_and_back(void **state)
     }
 }
 
+static void picks_the_packet_by_bytes_in_the_middle(void **state)
+{
+    (void)state;
+    packet->starts_at = 2;
+    memcpy(packet->starts_with, "AT", 2);
+    packet->starts_with_length = 2;
+    add_field(CHANNEL_PITCH, 0, INTAKE_I8);
+    assert_int_equal(
+        intake_decode(&layout, (const uint8_t *)"\5\0AT", 4, &sample),
+        INTAKE_TAKEN);
+    assert_int_equal(
+        intake_decode(&layout, (const uint8_t *)"\5AT\0", 4, &sample),
+        INTAKE_NO_PACKET);
+    assert_int_equal(
+        intake_decode(&layout, (const uint8_t *)"\5\0A", 3, &sample),
+        INTAKE_NO_PACKET);
+}
+
+static void reads_and_writes_single_bits(void **state)
+{
+    static const uint8_t bytes[2] = {0x80, 0x04};
+    uint8_t back[2] = {0xff, 0xff};
+    struct intake_field *field;
+
+    (void)state;
+    field = add_field(CHANNEL_PAUSED, 0, INTAKE_U16);
+    field->big_endian = true;
+    field->has_bit = true;
+    field->bit = 15;
+    field = add_field(CHANNEL_ON_GROUND, 0, INTAKE_U16);
+    field->big_endian = true;
+    field->has_bit = true;
+    field->bit = 3;
+    field = add_field(CHANNEL_STALL_WARNING, 0, INTAKE_U16);
+    field->big_endian = true;
+    field->has_bit = true;
+    field->bit = 2;
+    assert_int_equal(intake_decode(&layout, bytes, 2, &sample), INTAKE_TAKEN);
+    assert_near(sample.value[CHANNEL_PAUSED], 1.0, 0.0);
+    assert_near(sample.value[CHANNEL_ON_GROUND], 0.0, 0.0);
+    assert_near(sample.value[CHANNEL_STALL_WARNING], 1.0, 0.0);
+    assert_int_equal(intake_encode(&layout, 0, &sample, back, 2), 2);
+    assert_memory_equal(back, bytes, 2);
+}
+
+/* Source of the value: the catalogue of parametrised CRC algorithms gives
+ * 0x6f91 for CRC-16/MCRF4XX of "123456789". */
+static void holds_a_packet_to_its_checksum(void **state)
+{
+    static const uint8_t little[] = "123456789\x91\x6f";
+    uint8_t bytes[11];
+
+    (void)state;
+    packet->checksum = INTAKE_CHECKSUM_CRC16;
+    add_field(CHANNEL_PITCH, 0, INTAKE_U8);
+    memcpy(bytes, little, sizeof bytes);
+    assert_int_equal(intake_decode(&layout, bytes, 11, &sample), INTAKE_TAKEN);
+    packet->checksum_big_endian = true;
+    assert_int_equal(intake_decode(&layout, bytes, 11, &sample),
+                     INTAKE_BAD_CHECKSUM);
+    bytes[9] = 0x6f;
+    bytes[10] = 0x91;
+    assert_int_equal(intake_decode(&layout, bytes, 11, &sample), INTAKE_TAKEN);
+    for (size_t at = 0; at < sizeof bytes; at++) {
+        for (int bit = 0; bit < 8; bit++) {
+            bytes[at] ^= (uint8_t)(1 << bit);
+            assert_int_equal(intake_decode(&layout, bytes, 11, &sample),
+                             INTAKE_BAD_CHECKSUM);
+            bytes[at] ^= (uint8_t)(1 << bit);
+        }
+    }
+    assert_int_equal(intake_decode(&layout, bytes, 1, &sample),
+                     INTAKE_TOO_SHORT);
+    /* A field may not stand in it. */
+    packet->field[0].at = 9;
+    assert_int_equal(intake_decode(&layout, bytes, 11, &sample),
+                     INTAKE_TOO_SHORT);
+    packet->field[0].at = 0;
+    sample.valid = CHANNEL_BIT(CHANNEL_PITCH);
+    sample.value[CHANNEL_PITCH] = units_rad(49.0);
+    packet->min_size = 11;
+    assert_int_equal(intake_encode(&layout, 0, &sample, bytes, 11), 11);
+    assert_int_equal(intake_decode(&layout, bytes, 11, &sample), INTAKE_TAKEN);
+    assert_near(units_deg(sample.value[CHANNEL_PITCH]), 49.0, 1e-9);
+}
+
 static void writes_nothing_beyond_its_room(void **state)
 {
     uint8_t bytes[1024];
@@ -342,7 +430,12 @@ static void knows_its_own_words(void **state)
     assert_int_equal(intake_form_find("binary", &form), 0);
     assert_int_equal(form, INTAKE_FORM_BINARY);
     assert_string_equal(intake_form_name(form), "binary");
-    assert_int_equal(intake_form_find("json", &form), ERR_ABSENT);
+    for (int i = 0; i < INTAKE_FORM_COUNT; i++) {
+        assert_int_equal(
+            intake_form_find(intake_form_name((enum intake_form)i), &form), 0);
+        assert_int_equal(form, i);
+    }
+    assert_int_equal(intake_form_find("xml", &form), ERR_ABSENT);
     add_field(CHANNEL_PITCH, 0, INTAKE_F32);
     add_field(CHANNEL_GEAR, 4, INTAKE_F32);
     assert_int_equal(intake_layout_channels(&layout),
@@ -362,6 +455,9 @@ int main(void)
         binary_test(knows_a_missing_value_in_single_precision),
         binary_test(says_when_a_field_lies_beyond_the_end),
         binary_test(picks_the_packet_by_size_and_beginning),
+        binary_test(picks_the_packet_by_bytes_in_the_middle),
+        binary_test(reads_and_writes_single_bits),
+        binary_test(holds_a_packet_to_its_checksum),
         binary_test(every_channel_survives_the_way_there_and_back),
         binary_test(writes_nothing_beyond_its_room),
         binary_test(knows_its_own_words),

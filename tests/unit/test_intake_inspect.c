@@ -8,8 +8,11 @@
 #include <string.h>
 
 #include <cmocka.h>
+#include <jansson.h>
 
+#include "../../daemon/commands/inspect_json.h"
 #include "../../daemon/commands/inspect_tally.h"
+#include "near.h"
 #include "quarterturn/settings.h"
 
 #define MS INT64_C(1000000)
@@ -26,13 +29,18 @@ static int begin(void **state)
     (void)state;
     if (settings_load(&choice, ".", &settings, why, sizeof why) != 0)
         fail_msg("%s", why);
-    inspect_tally_init(&tally, &settings.layout, 1000 * MS);
+    inspect_tally_init(&tally, &settings.layout, NULL, 1000 * MS);
     return 0;
 }
 
 static void push_text(int64_t arrival_ns, const char *text)
 {
-    inspect_tally_push(&tally, arrival_ns, (const uint8_t *)text, strlen(text));
+    inspect_tally_push(&tally,
+                       &(struct intake_datagram){
+                           .t_ns = arrival_ns,
+                           .sender = {.address = {192, 0, 2, 7}, .port = 49000},
+                           .data = (const uint8_t *)text,
+                           .length = strlen(text)});
 }
 
 static void print(void (*with)(FILE *out))
@@ -50,7 +58,7 @@ static void print(void (*with)(FILE *out))
 
 static void print_tally(FILE *out)
 {
-    inspect_tally_print(&tally, out);
+    inspect_tally_print(&tally, settings.layout_file, out);
 }
 
 static void expect_printed(const char *text)
@@ -87,12 +95,12 @@ static void shows_value_extent_rate_and_gap(void **state)
     print(print_tally);
     every_line_fits_a_terminal();
     expect_printed("96 datagrams in 5.0 s, ");
-    expect_printed("heading              100.000        0.000      100.000  "
-                   "deg       19.0    0.30\n");
-    expect_printed("pitch                 -5.000       -5.000        5.000  "
-                   "deg       19.0    0.30\n");
-    expect_printed("altitude            3000.000     3000.000     3000.000  "
-                   "ft        19.0    0.30\n");
+    expect_printed("heading             100.000       0.000     100.000  "
+                   "deg     19.0  0.30   0.0\n");
+    expect_printed("pitch                -5.000      -5.000       5.000  "
+                   "deg     19.0  0.30   0.0\n");
+    expect_printed("altitude           3000.000    3000.000    3000.000  "
+                   "ft      19.0  0.30   0.0\n");
     assert_null(strstr(printed, "sideslip       "));
     assert_null(strstr(printed, "rejected"));
     assert_null(strstr(printed, "stream"));
@@ -138,7 +146,43 @@ static void prints_no_table_of_nothing(void **state)
     push_text(0, "hello");
     print(print_tally);
     assert_string_equal(printed, "1 datagrams in 0.0 s, 5 bytes, 0 taken\n"
-                                 "rejected: 1 not a number\n");
+                                 "rejected: 1 not a number\n"
+                                 "from 192.0.2.7 port 49000: 1 datagrams\n");
+}
+
+static void print_json(FILE *out)
+{
+    assert_true(inspect_json_print(&tally, settings.layout_file, out));
+}
+
+/* Read back by the library, which is strict (RFC 8259). */
+static void tells_the_same_as_json(void **state)
+{
+    json_t *all;
+    json_t *heading;
+
+    (void)state;
+    push_text(0, "1.0,90,1,1,100");
+    push_text(100 * MS, "1.1,91,1,1,100");
+    push_text(101 * MS, "?");
+    inspect_tally_tick(&tally, 300 * MS);
+    print(print_json);
+    all = json_loads(printed, 0, NULL);
+    assert_non_null(all);
+    assert_int_equal(json_integer_value(json_object_get(all, "taken")), 2);
+    assert_int_equal(json_object_size(json_object_get(all, "rejected")), 1);
+    heading = json_array_get(json_object_get(all, "channels"), 1);
+    assert_string_equal(json_string_value(json_object_get(heading, "channel")),
+                        "heading");
+    assert_near(json_number_value(json_object_get(heading, "value")), 91.0,
+                1e-6);
+    assert_near(json_number_value(json_object_get(heading, "age_s")), 0.2,
+                1e-6);
+    assert_near(json_number_value(json_object_get(heading, "rate_hz")), 10.0,
+                1e-6);
+    assert_int_equal(json_array_size(json_object_get(all, "senders")), 1);
+    assert_int_equal(json_array_size(json_object_get(all, "warnings")), 0);
+    json_decref(all);
 }
 
 static void print_skipped(FILE *out)
@@ -176,6 +220,7 @@ int main(void)
         inspect_test(names_rejects_states_and_what_is_off),
         inspect_test(says_when_a_chandelle_cannot_be_followed),
         inspect_test(prints_no_table_of_nothing),
+        inspect_test(tells_the_same_as_json),
         inspect_test(tells_what_was_passed_over),
     };
 

@@ -146,8 +146,19 @@ static void says_when_columns_are_missing(void **state)
     assert_int_equal(decode("1,2"), INTAKE_TOO_FEW_COLUMNS);
     assert_int_equal(decode("1,2,"), INTAKE_NOT_A_NUMBER);
     assert_int_equal(decode("1,2,x"), INTAKE_NOT_A_NUMBER);
-    assert_int_equal(decode("1,2,nan"), INTAKE_NOT_A_NUMBER);
+    assert_int_equal(decode("1,2,inf"), INTAKE_NOT_A_NUMBER);
     assert_int_equal(decode("1,2,3"), INTAKE_TAKEN);
+}
+
+static void takes_nan_for_not_known_and_not_for_nought(void **state)
+{
+    (void)state;
+    add_field(CHANNEL_HEADING, 1, UNIT_DEG);
+    add_field(CHANNEL_PITCH, 2, UNIT_DEG);
+    assert_int_equal(decode("270,nan"), INTAKE_TAKEN);
+    assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_HEADING));
+    assert_int_equal(sample.fresh, sample.valid);
+    assert_int_equal(decode("-nan,NaN"), INTAKE_NOTHING_KNOWN);
 }
 
 static void lets_optional_columns_be_empty_or_absent(void **state)
@@ -173,7 +184,7 @@ static void leaves_out_a_value_that_means_missing(void **state)
     field = add_field(CHANNEL_PITCH, 1, UNIT_DEG);
     field->has_missing = true;
     field->missing = -999.9;
-    assert_int_equal(decode("-999.90"), INTAKE_TAKEN);
+    assert_int_equal(decode("-999.90"), INTAKE_NOTHING_KNOWN);
     assert_int_equal(sample.valid, 0);
     assert_int_equal(decode("9"), INTAKE_TAKEN);
     assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_PITCH));
@@ -258,11 +269,84 @@ static void picks_the_packet_by_how_its_line_begins(void **state)
     layout.packet_count = 2;
     assert_int_equal(decode("ATT,5"), INTAKE_TAKEN);
     assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_PITCH));
-    assert_int_equal(decode("ATT,5\nSPD,90\n"), INTAKE_TAKEN);
+    assert_int_equal(decode("SPD,90\n"), INTAKE_TAKEN);
     assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_AIRSPEED));
     assert_near(units_kt(sample.value[CHANNEL_AIRSPEED]), 90.0, 1e-9);
     assert_int_equal(decode("POS,5"), INTAKE_NO_PACKET);
     assert_int_equal(decode("AT"), INTAKE_NO_PACKET);
+}
+
+static void takes_the_last_line_of_each_kind(void **state)
+{
+    (void)state;
+    picks_the_packet_by_how_its_line_begins(state);
+    assert_int_equal(decode("ATT,4\nATT,5\r\nSPD,90\nPOS,7\n"), INTAKE_TAKEN);
+    assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_PITCH) |
+                                       CHANNEL_BIT(CHANNEL_AIRSPEED));
+    assert_near(degrees(CHANNEL_PITCH), 5.0, 1e-12);
+    assert_near(units_kt(sample.value[CHANNEL_AIRSPEED]), 90.0, 1e-9);
+    assert_int_equal(decode("ATT,5\nSPD,x\n"), INTAKE_NOT_A_NUMBER);
+}
+
+/* Source of the lines and their checksums: published NMEA 0183 sentences; the
+ * invalid one has a blank too many. */
+static void holds_a_line_to_its_checksum(void **state)
+{
+    static const char good[] = "$GPVTG,309.62,T,,M,0.13,N,0.2,K*6E\r\n";
+
+    (void)state;
+    packet->checksum = INTAKE_CHECKSUM_XOR;
+    add_field(CHANNEL_TRACK, 2, UNIT_DEG);
+    assert_int_equal(decode(good), INTAKE_TAKEN);
+    assert_near(degrees(CHANNEL_TRACK), 309.62, 1e-9);
+    assert_int_equal(decode("$GPVTG,309.62,T,,M,0.13,N,0.2,K*6e"),
+                     INTAKE_TAKEN);
+    assert_int_equal(decode("$GPVTG,309.62,T, ,M,0.13,N,0.2,K*6E"),
+                     INTAKE_BAD_CHECKSUM);
+    assert_int_equal(decode("$GPVTG,309.62,T,,M,0.13,N,0.2,K"),
+                     INTAKE_BAD_CHECKSUM);
+    assert_int_equal(decode("*"), INTAKE_BAD_CHECKSUM);
+    assert_int_equal(decode("*0G"), INTAKE_BAD_CHECKSUM);
+    for (size_t at = 0; at < sizeof good - 3; at++) {
+        char bad[sizeof good];
+
+        memcpy(bad, good, sizeof good);
+        bad[at] ^= 1;
+        assert_int_not_equal(decode(bad), INTAKE_TAKEN);
+    }
+}
+
+static void passes_over_a_value_out_of_its_range(void **state)
+{
+    struct intake_field *field;
+
+    (void)state;
+    field = add_field(CHANNEL_AIRSPEED, 1, UNIT_KT);
+    add_field(CHANNEL_HEADING, 2, UNIT_DEG);
+    field->has_range = true;
+    field->least = 0.0;
+    field->most = units_to_internal(UNIT_KT, 300.0);
+    assert_int_equal(decode("300,1"), INTAKE_TAKEN);
+    assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_AIRSPEED) |
+                                       CHANNEL_BIT(CHANNEL_HEADING));
+    assert_int_equal(decode("300.1,1"), INTAKE_TAKEN);
+    assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_HEADING));
+    /* Even when it could not be true at all. */
+    assert_int_equal(decode("65535,1"), INTAKE_TAKEN);
+    assert_int_equal(sample.valid, CHANNEL_BIT(CHANNEL_HEADING));
+}
+
+static void folds_angles_that_are_counted_from_0_to_360(void **state)
+{
+    (void)state;
+    add_field(CHANNEL_BANK, 1, UNIT_DEG);
+    add_field(CHANNEL_PITCH, 2, UNIT_DEG);
+    assert_int_equal(decode("330,350"), INTAKE_TAKEN);
+    assert_near(degrees(CHANNEL_BANK), -30.0, 1e-9);
+    assert_near(degrees(CHANNEL_PITCH), -10.0, 1e-9);
+    /* No pitch is 170 below the horizon. */
+    assert_int_equal(decode("330,190"), INTAKE_OUT_OF_RANGE);
+    assert_int_equal(decode("361,0"), INTAKE_OUT_OF_RANGE);
 }
 
 static void picks_the_packet_by_its_length(void **state)
@@ -322,12 +406,17 @@ int main(void)
         text_test(separates_by_runs_of_blanks),
         text_test(separates_by_each_tab),
         text_test(says_when_columns_are_missing),
+        text_test(takes_nan_for_not_known_and_not_for_nought),
         text_test(lets_optional_columns_be_empty_or_absent),
         text_test(leaves_out_a_value_that_means_missing),
         text_test(reads_truth_as_words_and_numbers),
         text_test(scales_then_offsets_then_converts),
         text_test(refuses_what_no_airplane_can_do),
         text_test(picks_the_packet_by_how_its_line_begins),
+        text_test(takes_the_last_line_of_each_kind),
+        text_test(holds_a_line_to_its_checksum),
+        text_test(passes_over_a_value_out_of_its_range),
+        text_test(folds_angles_that_are_counted_from_0_to_360),
         text_test(picks_the_packet_by_its_length),
         text_test(names_what_holds_nothing),
         text_test(every_channel_has_a_name_and_a_unit_of_its_kind),

@@ -61,14 +61,14 @@ static void expect_datagram(const struct read *read, bool ipv6, int64_t t_ns)
     assert_int_equal(read->first.t_ns, t_ns);
     assert_int_equal(read->first.length, sizeof capture_payload);
     assert_memory_equal(read->data, capture_payload, sizeof capture_payload);
-    assert_int_equal(read->first.source_port, 50123);
+    assert_int_equal(read->first.sender.port, 50123);
     assert_int_equal(read->first.destination_port, CAPTURE_PORT);
-    assert_int_equal(read->first.ipv6, ipv6);
+    assert_int_equal(read->first.sender.ipv6, ipv6);
     if (ipv6) {
-        assert_int_equal(read->first.source[15], 1);
+        assert_int_equal(read->first.sender.address[15], 1);
         assert_int_equal(read->first.destination[15], 2);
     } else {
-        assert_memory_equal(read->first.source, "\x7f\0\0\x01", 4);
+        assert_memory_equal(read->first.sender.address, "\x7f\0\0\x01", 4);
         assert_memory_equal(read->first.destination, "\x7f\0\0\x02", 4);
     }
 }

@@ -13,6 +13,7 @@
 #include <cmocka.h>
 
 #include "folder.h"
+#include "process.h"
 #include "quarterturn/error.h"
 #include "quarterturn/intake.h"
 
@@ -39,7 +40,7 @@ static uint32_t native_32(const char *at)
 /* Source: IETF draft-ietf-opsawg-pcap, sections 4 and 5: header of 24 bytes
  * in the writer's byte order, magic A1B23C4D for nanoseconds, version 2.4,
  * two zero words, snap length, link type; record: seconds, nanoseconds,
- * captured, original length, data without padding. Link type 228 is raw IPv4
+ * captured, original length, data without padding. Link type 101 is raw IP
  * (LINKTYPE registry of tcpdump.org). */
 static void writes_the_published_format(void **state)
 {
@@ -50,15 +51,16 @@ static void writes_the_published_format(void **state)
 
     recorder = open_recorder(folder_path(*state, "a.pcap", path), 52180);
     assert_int_equal(
-        intake_recorder_write(recorder, t_ns, (const uint8_t *)"abc", 3), 0);
+        intake_recorder_write(recorder, t_ns, NULL, (const uint8_t *)"abc", 3),
+        0);
     assert_int_equal(intake_recorder_close(recorder, true), 0);
     file = folder_read_file(path, &length);
     assert_int_equal(length, 24 + 16 + 28 + 3);
     assert_int_equal(native_32(file), 0xa1b23c4d);
     assert_int_equal(native_32(file + 8), 0);
     assert_int_equal(native_32(file + 12), 0);
-    assert_int_equal(native_32(file + 16), 65535);
-    assert_int_equal(native_32(file + 20), 228);
+    assert_int_equal(native_32(file + 16), 65575);
+    assert_int_equal(native_32(file + 20), 101);
     assert_int_equal(native_32(file + 24), 1700000000);
     assert_int_equal(native_32(file + 28), 123456789);
     assert_int_equal(native_32(file + 32), 31);
@@ -79,7 +81,8 @@ static void synthesizes_headers_that_hold(void **state)
     char *file;
 
     recorder = open_recorder(folder_path(*state, "a.pcap", path), 52180);
-    (void)intake_recorder_write(recorder, t_ns, (const uint8_t *)"abc", 3);
+    (void)intake_recorder_write(recorder, t_ns, NULL, (const uint8_t *)"abc",
+                                3);
     assert_int_equal(intake_recorder_close(recorder, true), 0);
     file = folder_read_file(path, &length);
     ip = (const uint8_t *)file + 40;
@@ -92,6 +95,49 @@ static void synthesizes_headers_that_hold(void **state)
     assert_memory_equal(ip + 12, "\x7f\0\0\x01\x7f\0\0\x01", 8);
     assert_memory_equal(ip + 20, "\0\0\xcb\xd4\0\x0b\0\0", 8);
     free(file);
+}
+
+/* Both families in one file; tcpdump, the reference reader of the format, says
+ * the same senders, and finds the checksum that IPv6 asks for right. */
+static void keeps_senders_of_both_families(void **state)
+{
+    static const struct intake_sender sender[2] = {
+        {.address = {192, 0, 2, 7}, .port = 49000},
+        {.ipv6 = true,
+         .address = {0x20, 0x01, 0x0d, 0xb8, [15] = 7},
+         .port = 49001}};
+    const char *words[] = {"-n", "-v", "-v", "-r", NULL, NULL};
+    char path[FOLDER_PATH_SIZE];
+    char why[512] = "";
+    struct intake_recorder *recorder;
+    struct intake_recording *recording;
+    struct intake_datagram datagram;
+    struct process tcpdump;
+
+    words[4] = folder_path(*state, "two.pcap", path);
+    recorder = open_recorder(path, 52180);
+    for (int i = 0; i < 2; i++)
+        assert_int_equal(intake_recorder_write(recorder, t_ns + i, &sender[i],
+                                               (const uint8_t *)"odd", 3),
+                         0);
+    assert_int_equal(intake_recorder_close(recorder, true), 0);
+    assert_int_equal(intake_recording_open(path, &recording, why, sizeof why),
+                     0);
+    for (int i = 0; i < 2; i++) {
+        assert_int_equal(
+            intake_recording_next(recording, &datagram, why, sizeof why), 1);
+        assert_int_equal(datagram.sender.ipv6, sender[i].ipv6);
+        assert_memory_equal(datagram.sender.address, sender[i].address, 16);
+        assert_int_equal(datagram.sender.port, sender[i].port);
+        assert_int_equal(datagram.destination_port, 52180);
+    }
+    intake_recording_close(recording);
+    process_run_other(&tcpdump, "tcpdump", words);
+    assert_int_equal(tcpdump.status, 0);
+    assert_non_null(strstr(tcpdump.out, "192.0.2.7.49000 > "));
+    assert_non_null(strstr(tcpdump.out, "2001:db8::7.49001 > "));
+    assert_non_null(strstr(tcpdump.out, "[udp sum ok]"));
+    assert_null(strstr(tcpdump.out, "bad"));
 }
 
 static void reads_back_what_it_wrote(void **state)
@@ -108,12 +154,13 @@ static void reads_back_what_it_wrote(void **state)
         data[i] = (uint8_t)(i * 7);
     recorder = open_recorder(folder_path(*state, "a.pcap", path), 4000);
     for (size_t i = 0; i < 6; i++)
-        assert_int_equal(
-            intake_recorder_write(recorder, t_ns + (int64_t)i, data, length[i]),
-            0);
-    assert_int_equal(intake_recorder_write(recorder, t_ns, data, 65508),
+        assert_int_equal(intake_recorder_write(recorder, t_ns + (int64_t)i,
+                                               NULL, data, length[i]),
+                         0);
+    assert_int_equal(intake_recorder_write(recorder, t_ns, NULL, data, 65508),
                      ERR_RANGE);
-    assert_int_equal(intake_recorder_write(recorder, -1, data, 1), ERR_RANGE);
+    assert_int_equal(intake_recorder_write(recorder, -1, NULL, data, 1),
+                     ERR_RANGE);
     assert_int_equal(intake_recorder_close(recorder, true), 0);
     assert_int_equal(intake_recording_open(path, &recording, why, sizeof why),
                      0);
@@ -140,7 +187,8 @@ static void bears_its_name_only_when_it_is_whole(void **state)
 
     folder_path(*state, "a.pcap", path);
     recorder = open_recorder(path, 1);
-    (void)intake_recorder_write(recorder, t_ns, (const uint8_t *)"abc", 3);
+    (void)intake_recorder_write(recorder, t_ns, NULL, (const uint8_t *)"abc",
+                                3);
     assert_int_equal(intake_recorder_flush(recorder), 0);
     assert_int_equal(folder_count(*state), 1);
     file = folder_read_file(folder_path(*state, "a.pcap.part", part), &length);
@@ -199,11 +247,12 @@ static void says_when_the_disk_is_full(void **state)
     recorder = open_recorder(folder_path(*state, "a.pcap", path), 1);
     assert_int_equal(setrlimit(RLIMIT_FSIZE, &little), 0);
     while (status == 0 && written < 1000) {
-        status = intake_recorder_write(recorder, t_ns, data, sizeof data);
+        status = intake_recorder_write(recorder, t_ns, NULL, data, sizeof data);
         written++;
     }
     assert_int_equal(status, ERR_IO);
-    assert_int_equal(intake_recorder_write(recorder, t_ns, data, 1), ERR_IO);
+    assert_int_equal(intake_recorder_write(recorder, t_ns, NULL, data, 1),
+                     ERR_IO);
     assert_int_equal(intake_recorder_flush(recorder), ERR_IO);
     assert_int_equal(intake_recorder_close(recorder, true), ERR_IO);
     assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
@@ -233,7 +282,7 @@ static void write_crowd(const struct folder *folder, char *path)
         recorder =
             open_recorder(folder_path(folder, "part.pcap", path), port[i]);
         for (int k = 0; k < 2; k++)
-            (void)intake_recorder_write(recorder, t_ns + i * 10 + k,
+            (void)intake_recorder_write(recorder, t_ns + i * 10 + k, NULL,
                                         (const uint8_t *)text[i],
                                         strlen(text[i]));
         assert_int_equal(intake_recorder_close(recorder, true), 0);
@@ -307,6 +356,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         in_folder(writes_the_published_format),
         in_folder(synthesizes_headers_that_hold),
+        in_folder(keeps_senders_of_both_families),
         in_folder(reads_back_what_it_wrote),
         in_folder(bears_its_name_only_when_it_is_whole),
         in_folder(says_where_it_cannot_write),

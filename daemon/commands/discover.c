@@ -1,0 +1,277 @@
+/* discover.c - the command that works out the layout of an unknown stream. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands.h"
+#include "discover_live.h"
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+#include "words.h"
+
+enum { LAYOUT_TEXT = 16384 };
+
+struct discover {
+    struct intake_discovery *discovery;
+    struct intake_discovered result;
+    char text[LAYOUT_TEXT];
+    char why[SETTINGS_PATH_SIZE + 128];
+};
+
+/* ---- what came ---------------------------------------------------------- */
+
+static int read_recording(struct discover *discover, const char *file)
+{
+    struct intake_recording *recording;
+    struct intake_datagram datagram;
+    int got = intake_recording_open(file, &recording, discover->why,
+                                    sizeof discover->why);
+
+    if (got < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", discover->why);
+        return EXIT_COULD_NOT;
+    }
+    while ((got = intake_recording_next(recording, &datagram, discover->why,
+                                        sizeof discover->why)) == 1)
+        intake_discovery_push(discover->discovery, datagram.t_ns,
+                              datagram.destination_port, datagram.data,
+                              datagram.length);
+    intake_recording_close(recording);
+    if (got < 0)
+        log_plain(LOG_LEVEL_WARNING, "%s", discover->why);
+    return 0;
+}
+
+/* ---- what is said ------------------------------------------------------- */
+
+/* The place of a channel as the layout writes it. */
+static void place_of(const struct intake_layout *layout,
+                     enum intake_channel channel, char *out, size_t size)
+{
+    out[0] = '\0';
+    for (uint32_t p = 0; p < layout->packet_count; p++) {
+        for (uint32_t f = 0; f < layout->packet[p].field_count; f++) {
+            const struct intake_field *field = &layout->packet[p].field[f];
+            const char *minus = field->scale < 0.0 ? "minus " : "";
+            const char *unit = units_name(field->unit);
+
+            if (field->channel != channel)
+                continue;
+            if (layout->form == INTAKE_FORM_TEXT)
+                (void)snprintf(out, size, "column %u, %s%s",
+                               (unsigned)field->column, minus, unit);
+            else if (layout->form == INTAKE_FORM_BINARY)
+                (void)snprintf(out, size, "byte %u %s, %s%s",
+                               (unsigned)field->at,
+                               intake_type_name(field->type), minus, unit);
+            else if (layout->form == INTAKE_FORM_RECORDS)
+                (void)snprintf(out, size, "key %" PRId64 " byte %u, %s%s",
+                               field->key, (unsigned)field->at, minus, unit);
+            else
+                (void)snprintf(out, size, "%s, %s%s", field->name, minus, unit);
+        }
+    }
+}
+
+static void tell_findings(const struct intake_discovered *result)
+{
+    for (int i = 0; i < CHANNEL_COUNT; i++) {
+        char place[128];
+
+        if (result->finding[i][0] == '\0')
+            continue;
+        place_of(&result->layout, (enum intake_channel)i, place, sizeof place);
+        log_plain(LOG_LEVEL_WARNING, "  %-15s %-26s %s",
+                  intake_channel_name((enum intake_channel)i), place,
+                  result->finding[i]);
+    }
+    for (uint32_t i = 0; i < result->ask_count; i++)
+        log_plain(LOG_LEVEL_WARNING, "  %s %s", i == 0 ? "Please:" : "       ",
+                  result->ask[i]);
+}
+
+/* ---- the layout --------------------------------------------------------- */
+
+/* A standard needs no working out: its ready layout is copied. */
+static int take_ready_layout(struct discover *discover,
+                             const struct command_context *context)
+{
+    const char *name = intake_form_name(discover->result.layout.form);
+    char path[SETTINGS_PATH_SIZE];
+    FILE *file;
+    size_t length;
+
+    (void)snprintf(path, sizeof path, "%s/config/layouts/%s.conf",
+                   context->data_folder, name);
+    file = fopen(path, "rb");
+    if (file == NULL) {
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be read", path);
+        return EXIT_COULD_NOT;
+    }
+    length = fread(discover->text, 1, sizeof discover->text - 1, file);
+    discover->text[length] = '\0';
+    (void)fclose(file);
+    log_plain(LOG_LEVEL_WARNING,
+              "The stream is of the open standard \"%s\": its ready layout "
+              "serves, --layout %s.",
+              name, name);
+    return 0;
+}
+
+/* Under a temporary name first: a half-written layout never bears the name. */
+static int write_file(const char *path, const char *text, bool force)
+{
+    char temporary[SETTINGS_PATH_SIZE + 8];
+    FILE *file = force ? NULL : fopen(path, "rb");
+    bool good;
+
+    if (file != NULL) {
+        (void)fclose(file);
+        log_line(LOG_LEVEL_ERROR, "%s is there already; --force replaces it",
+                 path);
+        return EXIT_COULD_NOT;
+    }
+    (void)snprintf(temporary, sizeof temporary, "%s.part", path);
+    file = fopen(temporary, "wb");
+    if (file == NULL) {
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
+        return EXIT_COULD_NOT;
+    }
+    good = fputs(text, file) >= 0;
+    good = fclose(file) == 0 && good;
+    if (!good || rename(temporary, path) != 0) {
+        (void)remove(temporary);
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
+        return EXIT_COULD_NOT;
+    }
+    return 0;
+}
+
+static int deliver(const struct discover *discover, const char *output,
+                   bool force)
+{
+    if (output == NULL) {
+        (void)fputs(discover->text, stdout);
+        return 0;
+    }
+    if (write_file(output, discover->text, force) != 0)
+        return EXIT_COULD_NOT;
+    log_plain(LOG_LEVEL_WARNING,
+              "Written to %s. See it: quarterturn inspect --layout %s", output,
+              output);
+    return 0;
+}
+
+/* ---- the command -------------------------------------------------------- */
+
+static int tell(struct discover *discover, uint16_t port,
+                const struct command_context *context)
+{
+    struct intake_discovered *result = &discover->result;
+    int status = intake_discovery_end(discover->discovery, port, result);
+
+    if (status == ERR_ABSENT) {
+        log_line(LOG_LEVEL_ERROR, "no datagram came");
+        return EXIT_COULD_NOT;
+    }
+    if (status != 0) {
+        log_line(LOG_LEVEL_ERROR,
+                 "the datagrams to port %u are neither text "
+                 "nor numbers in a form that is known",
+                 result->port);
+        return EXIT_COULD_NOT;
+    }
+    log_plain(LOG_LEVEL_WARNING,
+              "%u datagrams in %.0f s to port %u, form \"%s\"",
+              (unsigned)result->datagrams, result->seconds, result->port,
+              intake_form_name(result->layout.form));
+    if (result->standard)
+        return take_ready_layout(discover, context);
+    tell_findings(result);
+    if (!result->enough) {
+        log_line(LOG_LEVEL_ERROR, "not sure enough: no layout written");
+        return EXIT_COULD_NOT;
+    }
+    if (intake_layout_write(&result->layout, discover->text,
+                            sizeof discover->text) < 0) {
+        log_line(LOG_LEVEL_ERROR, "the layout is too long to write");
+        return EXIT_COULD_NOT;
+    }
+    return 0;
+}
+
+/* Where to listen, from the configuration if it was not said. */
+static int listen_and_read(struct discover *discover,
+                           struct discover_live_wanted *wanted,
+                           const struct command_context *context)
+{
+    struct settings *settings = calloc(1, sizeof *settings);
+    int status;
+
+    if (settings == NULL) {
+        log_line(LOG_LEVEL_ERROR, "out of memory");
+        return EXIT_COULD_NOT;
+    }
+    if (settings_load(&context->choice, context->data_folder, settings,
+                      discover->why, sizeof discover->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", discover->why);
+        status = EXIT_WRONG_USAGE;
+    } else {
+        if (wanted->address == NULL)
+            wanted->address = settings->address;
+        if (wanted->port < 0.0)
+            wanted->port = settings->port;
+        wanted->group = settings->group;
+        wanted->group_count = settings->group_count;
+        status = discover_live(discover->discovery, wanted);
+    }
+    free(settings);
+    return status;
+}
+
+int command_discover(int argc, char **argv,
+                     const struct command_context *context)
+{
+    struct discover_live_wanted wanted = {.port = -1.0, .seconds = 90.0};
+    const char *output = NULL;
+    const char *file = NULL;
+    bool force = false;
+    const struct words_option options[] = {
+        {.name = "--address", .text = &wanted.address},
+        {.name = "--port", .number = &wanted.port, .most = 65535},
+        {.name = "--seconds",
+         .number = &wanted.seconds,
+         .least = 1.0,
+         .most = 3600.0},
+        {.name = "--output", .text = &output},
+        {.name = "--force", .flag = &force},
+        {.name = NULL}};
+    struct discover *discover;
+    int words = 0;
+    int status = words_read(argc, argv, options, &file, 1, &words);
+
+    if (status != 0)
+        return status;
+    discover = calloc(1, sizeof *discover);
+    if (discover != NULL)
+        discover->discovery = malloc(intake_discovery_size());
+    if (discover == NULL || discover->discovery == NULL) {
+        free(discover);
+        log_line(LOG_LEVEL_ERROR, "out of memory");
+        return EXIT_COULD_NOT;
+    }
+    intake_discovery_begin(discover->discovery);
+    status = words > 0 ? read_recording(discover, file)
+                       : listen_and_read(discover, &wanted, context);
+    if (status == 0)
+        status =
+            tell(discover,
+                 words > 0 && wanted.port > 0.0 ? (uint16_t)wanted.port : 0,
+                 context);
+    if (status == 0)
+        status = deliver(discover, output, force);
+    free(discover->discovery);
+    free(discover);
+    return status;
+}

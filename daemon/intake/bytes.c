@@ -1,0 +1,59 @@
+/* bytes.c - numbers out of bytes. */
+#include "bytes.h"
+
+#include <string.h>
+
+_Static_assert(sizeof(float) == 4 && sizeof(double) == 8,
+               "f32 and f64 are IEEE 754 single and double");
+
+uint16_t bytes_u16(const uint8_t *b, bool big_endian)
+{
+    return (uint16_t)(big_endian ? (unsigned)b[0] << 8 | b[1]
+                                 : (unsigned)b[1] << 8 | b[0]);
+}
+
+uint32_t bytes_u32(const uint8_t *b, bool big_endian)
+{
+    if (big_endian)
+        return (uint32_t)b[0] << 24 | (uint32_t)b[1] << 16 |
+               (uint32_t)b[2] << 8 | b[3];
+    return (uint32_t)b[3] << 24 | (uint32_t)b[2] << 16 | (uint32_t)b[1] << 8 |
+           b[0];
+}
+
+uint64_t bytes_u64(const uint8_t *b, bool big_endian)
+{
+    uint64_t first = bytes_u32(b, big_endian);
+    uint64_t second = bytes_u32(b + 4, big_endian);
+
+    return big_endian ? first << 32 | second : second << 32 | first;
+}
+
+/* Without the conversion that C leaves to the compiler. */
+double bytes_signed(uint64_t raw, unsigned bits)
+{
+    uint64_t sign = UINT64_C(1) << (bits - 1);
+
+    if ((raw & sign) == 0)
+        return (double)raw;
+    /* -(2^bits - raw) */
+    return -(double)((sign - 1 - (raw & (sign - 1))) + 1);
+}
+
+double bytes_f32(const uint8_t *b, bool big_endian)
+{
+    uint32_t bits = bytes_u32(b, big_endian);
+    float value;
+
+    memcpy(&value, &bits, sizeof value);
+    return (double)value;
+}
+
+double bytes_f64(const uint8_t *b, bool big_endian)
+{
+    uint64_t bits = bytes_u64(b, big_endian);
+    double value;
+
+    memcpy(&value, &bits, sizeof value);
+    return value;
+}

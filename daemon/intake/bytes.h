@@ -1,0 +1,22 @@
+/* bytes.h - private to the intake room: numbers out of bytes.
+ *
+ * Put together byte by byte: any alignment, any byte order, and no shift of a
+ * signed number. b must hold as many bytes as the number has. */
+#ifndef INTAKE_BYTES_H
+#define INTAKE_BYTES_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+uint16_t bytes_u16(const uint8_t *b, bool big_endian);
+uint32_t bytes_u32(const uint8_t *b, bool big_endian);
+uint64_t bytes_u64(const uint8_t *b, bool big_endian);
+
+/* Two's complement of the lowest bits, 8 to 64 of them. */
+double bytes_signed(uint64_t raw, unsigned bits);
+
+/* IEEE 754 single and double precision; NaN and infinity as they come. */
+double bytes_f32(const uint8_t *b, bool big_endian);
+double bytes_f64(const uint8_t *b, bool big_endian);
+
+#endif

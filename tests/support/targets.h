@@ -1,0 +1,23 @@
+/* targets.h - what reads bytes that anybody may have written, each behind one
+ * function: for the fuzzer, and for a test that hands them the fuzzer's seeds.
+ *
+ * Run from the top of the project: they read config/. They abort the program
+ * when a promise is broken. */
+#ifndef SUPPORT_TARGETS_H
+#define SUPPORT_TARGETS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+/* The first byte chooses a layout that comes with the program, the rest is a
+ * datagram. Beyond the layouts stand two choices that put a checksum about
+ * the bytes, which no chance would find: an NMEA 0183 sentence without its
+ * '$', and a MAVLink message, its kind chosen by the next byte. */
+void target_decode(const uint8_t *data, size_t size);
+/* A capture file. */
+void target_capture(const uint8_t *data, size_t size);
+/* The first byte chooses between a whole configuration and a layout, the rest
+ * is the file. */
+void target_settings(const uint8_t *data, size_t size);
+
+#endif

@@ -1,0 +1,134 @@
+/* test_discover.c - from a recording of an unknown stream to calls, as a new
+ * user does it. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "folder.h"
+#include "process.h"
+
+enum { DONE = 0, COULD_NOT = 1, WRONG_USAGE = 2 };
+
+static struct process process;
+
+static void discover(const char *file, const char *output, const char *more)
+{
+    const char *words[] = {"discover", file, "--output", output, more, NULL};
+
+    process_run(&process, words);
+}
+
+static void a_recording_leads_to_calls_without_an_editor(void **state)
+{
+    const struct folder *folder = *state;
+    char output[FOLDER_PATH_SIZE];
+    const char *replay[] = {"replay",   "tests/replay/good_left.pcap",
+                            "--layout", output,
+                            "--speed",  "max",
+                            "--events", "-",
+                            NULL};
+
+    folder_path(folder, "mine.conf", output);
+    discover("tests/replay/good_left.pcap", output, NULL);
+    assert_int_equal(process.status, DONE);
+    assert_string_equal(process.out, "");
+    assert_non_null(strstr(process.err, "sure: "));
+    assert_int_equal(folder_count(folder), 1);
+    process_run(&process, replay);
+    assert_int_equal(process.status, DONE);
+    assert_non_null(strstr(process.out, "\"cue\":\"ninety\""));
+    assert_non_null(strstr(process.out, "\"cue\":\"wings-level\""));
+}
+
+static void a_layout_goes_to_standard_output_unless_told(void **state)
+{
+    const char *words[] = {"discover", "tests/replay/cruise.pcap", NULL};
+
+    (void)state;
+    process_run(&process, words);
+    assert_int_equal(process.status, DONE);
+    assert_int_equal(strncmp(process.out, "layout \"", 8), 0);
+}
+
+static void a_file_that_is_there_is_kept_unless_forced(void **state)
+{
+    const struct folder *folder = *state;
+    char output[FOLDER_PATH_SIZE];
+    char *text;
+    size_t length;
+
+    folder_write(folder, "mine.conf", "mine", 4, output);
+    discover("tests/replay/good_left.pcap", output, NULL);
+    assert_int_equal(process.status, COULD_NOT);
+    assert_non_null(strstr(process.err, "--force"));
+    text = folder_read_file(output, &length);
+    assert_string_equal(text, "mine");
+    free(text);
+    discover("tests/replay/good_left.pcap", output, "--force");
+    assert_int_equal(process.status, DONE);
+    text = folder_read_file(output, &length);
+    assert_int_equal(strncmp(text, "layout \"", 8), 0);
+    free(text);
+    assert_int_equal(folder_count(folder), 1);
+}
+
+static void too_little_is_said_and_nothing_is_written(void **state)
+{
+    const struct folder *folder = *state;
+    char output[FOLDER_PATH_SIZE];
+
+    folder_path(folder, "mine.conf", output);
+    discover("tests/replay/good_left_basic.pcap", output, NULL);
+    assert_int_equal(process.status, COULD_NOT);
+    assert_non_null(strstr(process.err, "Please: "));
+    assert_int_equal(folder_count(folder), 0);
+}
+
+static void what_is_no_recording_is_refused(void **state)
+{
+    const struct folder *folder = *state;
+    char output[FOLDER_PATH_SIZE];
+
+    folder_path(folder, "mine.conf", output);
+    discover("README.md", output, NULL);
+    assert_int_equal(process.status, COULD_NOT);
+    discover("tests/replay/good_left.pcap", output, "--loud");
+    assert_int_equal(process.status, WRONG_USAGE);
+    assert_int_equal(folder_count(folder), 0);
+}
+
+/* Nothing comes: the time counts from the first datagram, so only a signal
+ * ends it. */
+static void waiting_ends_with_a_signal(void **state)
+{
+    const char *words[] = {"discover", "--port", "0", NULL};
+
+    (void)state;
+    process_start(&process, words);
+    process_await(&process, "Listening on");
+    process_signal(&process, 15);
+    process_finish(&process);
+    assert_int_equal(process.status, COULD_NOT);
+    assert_non_null(strstr(process.err, "no datagram came"));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        in_folder(a_recording_leads_to_calls_without_an_editor),
+        in_folder(a_layout_goes_to_standard_output_unless_told),
+        in_folder(a_file_that_is_there_is_kept_unless_forced),
+        in_folder(too_little_is_said_and_nothing_is_written),
+        in_folder(what_is_no_recording_is_refused),
+        in_folder(waiting_ends_with_a_signal),
+    };
+
+    return cmocka_run_group_tests_name("system: discover", tests, NULL, NULL) !=
+           0;
+}
