@@ -56,6 +56,7 @@ static void print_help(void)
         "inspect: --address A  --port N  --seconds N  --check\n"
         "discover: --output FILE  --force  --address A  --port N  "
         "--seconds N\n"
+        "         --no-sound\n"
         "sounds:  --play  --wav FILE  --check FOLDER\n"
         "\nSimulator practice only. The airplane's handbook, current "
         "standards, local rules\nand a licensed instructor come first.\n");

@@ -2,6 +2,7 @@
 #include "discover_live.h"
 
 #include <signal.h>
+#include <string.h>
 #include <uv.h>
 
 #include "commands.h"
@@ -13,17 +14,23 @@
 static const struct {
     double from;
     const char *text;
+    enum callout_clip clip;
 } legs[] = {
-    {0.0, "Fly straight and level."},
-    {0.12, "Turn left by 90 degrees or more, 30 degrees of bank."},
-    {0.32, "Roll out; then turn right by 90 degrees or more, 30 degrees of "
-           "bank."},
-    {0.55, "Roll out; raise the nose 10 degrees and climb until the speed has "
-           "fallen by a quarter."},
-    {0.80, "Turn left in the climb, then level off."},
+    {0.0, "Fly straight and level.", CLIP_FLY_STRAIGHT},
+    {0.12, "Turn left by 90 degrees or more, 30 degrees of bank.",
+     CLIP_TURN_LEFT},
+    {0.32,
+     "Roll out; then turn right by 90 degrees or more, 30 degrees of "
+     "bank.",
+     CLIP_TURN_RIGHT},
+    {0.55,
+     "Roll out; raise the nose 10 degrees and climb until the speed has "
+     "fallen by a quarter.",
+     CLIP_CLIMB_NOW},
+    {0.80, "Turn left in the climb, then level off.", CLIP_TURN_LEFT},
 };
 
-enum { LEGS = sizeof legs / sizeof legs[0] };
+enum { LEGS = sizeof legs / sizeof legs[0], LEFT_LEG = 1, DRAIN_MS = 1000 };
 
 struct live {
     struct intake_discovery *discovery;
@@ -34,7 +41,11 @@ struct live {
     uv_signal_t interrupt;
     uv_signal_t terminate;
     struct intake_udp *udp;
-    int leg; /* next to ask for; 0: nothing came yet */
+    struct audio_output *audio; /* NULL without sound */
+    double gain;
+    struct discover_turn *turn;
+    int64_t turn_next_ns; /* when the next packet of it is kept */
+    int leg;              /* next to ask for; 0: nothing came yet */
 };
 
 static void stop(struct live *live)
@@ -45,6 +56,26 @@ static void stop(struct live *live)
     if (live->udp != NULL)
         intake_udp_close(live->udp);
     live->udp = NULL;
+    if (live->audio != NULL)
+        audio_output_close(live->audio, DRAIN_MS);
+    live->audio = NULL;
+}
+
+/* The words on the terminal tell more; these tell when to look. */
+static void say(struct live *live, enum callout_clip clip)
+{
+    int64_t now_ns = (int64_t)uv_hrtime();
+    const struct audio_command command = {
+        .start_ns = now_ns,
+        .expiry_ns = now_ns + 2 * UNITS_NS_PER_S,
+        .action = AUDIO_PLAY,
+        .argument = (uint16_t)clip,
+        .gain = (float)live->gain,
+    };
+
+    /* Without a device the caption has to do. */
+    if (live->audio != NULL)
+        (void)audio_output_submit(live->audio, &command);
 }
 
 /* Ask for the next leg and wait for its end. */
@@ -63,9 +94,51 @@ static void on_leg(uv_timer_t *timer)
     to = live->leg + 1 < LEGS ? legs[live->leg + 1].from : 1.0;
     log_plain(LOG_LEVEL_WARNING, "%s (%.0f s)", legs[live->leg].text,
               (to - from) * live->seconds);
+    say(live, legs[live->leg].clip);
     live->leg++;
     (void)uv_timer_start(timer, on_leg,
                          (uint64_t)((to - from) * live->seconds * 1e3), 0);
+}
+
+static void keep_turn(struct live *live, const struct intake_datagram *datagram)
+{
+    struct discover_turn *turn = live->turn;
+    double leg_s =
+        (legs[LEFT_LEG + 1].from - legs[LEFT_LEG].from) * live->seconds;
+
+    /* live->leg is the one after the leg that is being flown. */
+    if (live->leg != LEFT_LEG + 1 || turn->count == DISCOVER_TURN_PACKETS ||
+        datagram->length > DISCOVER_TURN_BYTES ||
+        datagram->t_ns < live->turn_next_ns)
+        return;
+    live->turn_next_ns =
+        datagram->t_ns + (int64_t)(leg_s * 1e9 / DISCOVER_TURN_PACKETS);
+    turn->length[turn->count] = datagram->length;
+    memcpy(turn->data[turn->count], datagram->data, datagram->length);
+    turn->count++;
+}
+
+double discover_turn_rad(const struct discover_turn *turn,
+                         const struct intake_layout *layout)
+{
+    double turned_rad = 0.0;
+    double last_rad = 0.0;
+    bool begun = false;
+
+    for (uint32_t i = 0; i < turn->count; i++) {
+        struct intake_sample sample;
+
+        if (intake_decode(layout, turn->data[i], turn->length[i], &sample) !=
+                INTAKE_TAKEN ||
+            (sample.valid & CHANNEL_BIT(CHANNEL_HEADING)) == 0)
+            continue;
+        if (begun)
+            turned_rad +=
+                angle_wrap_half(sample.value[CHANNEL_HEADING] - last_rad);
+        last_rad = sample.value[CHANNEL_HEADING];
+        begun = true;
+    }
+    return turned_rad;
 }
 
 static void on_datagram(void *context, const struct intake_datagram *datagram)
@@ -76,6 +149,7 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
         return;
     intake_discovery_push(live->discovery, datagram->t_ns, live->port,
                           datagram->data, datagram->length);
+    keep_turn(live, datagram);
     if (live->leg == 0)
         on_leg(&live->timer);
 }
@@ -103,6 +177,11 @@ static int open_port(struct live *live,
         return status == ERR_USAGE ? EXIT_WRONG_USAGE : EXIT_COULD_NOT;
     }
     live->port = intake_udp_port(live->udp);
+    if (!wanted->silent &&
+        audio_output_open(&live->loop, wanted->program, wanted->audio, NULL,
+                          NULL, &live->audio) < 0)
+        live->audio = NULL;
+    live->gain = wanted->audio->gain;
     (void)uv_signal_start(&live->interrupt, on_signal, SIGINT);
     (void)uv_signal_start(&live->terminate, on_signal, SIGTERM);
     log_plain(LOG_LEVEL_WARNING,
@@ -113,9 +192,11 @@ static int open_port(struct live *live,
 }
 
 int discover_live(struct intake_discovery *discovery,
-                  const struct discover_live_wanted *wanted)
+                  const struct discover_live_wanted *wanted,
+                  struct discover_turn *turn)
 {
-    struct live live = {.discovery = discovery, .seconds = wanted->seconds};
+    struct live live = {
+        .discovery = discovery, .seconds = wanted->seconds, .turn = turn};
     int status = uv_loop_init(&live.loop);
 
     if (status == 0)

@@ -58,6 +58,10 @@ enum callout_clip {
     CLIP_LOST,
     CLIP_FEET,
     CLIP_ABOVE_THE_STALL,
+    CLIP_FLY_STRAIGHT, /* what discover asks for */
+    CLIP_TURN_LEFT,
+    CLIP_TURN_RIGHT,
+    CLIP_CLIMB_NOW,
     CLIP_0,
     CLIP_1,
     CLIP_2,

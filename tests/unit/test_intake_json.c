@@ -285,7 +285,7 @@ static void every_channel_survives_the_way_there_and_back(void **state)
     }
     for (size_t f = 0; f < sizeof form / sizeof form[0]; f++) {
         for (int i = 0; i < CHANNEL_COUNT; i++) {
-            char number[8];
+            char number[16];
             char *name = packet->field[i].name;
             const char *mark = strchr(form[f], '%');
 
