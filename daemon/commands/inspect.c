@@ -234,6 +234,7 @@ static int print_check(const struct settings *settings)
 
 static int show(struct inspect *inspect, const struct wanted *wanted)
 {
+    const struct intake_counts *counts = &inspect->tally.stream.counts;
     int status;
 
     inspect->json = wanted->json;
@@ -244,9 +245,13 @@ static int show(struct inspect *inspect, const struct wanted *wanted)
                                   : inspect_live(inspect, wanted);
     if (status != 0)
         return status;
-    if (inspect->tally.stream.counts.taken == 0) {
-        if (inspect->tally.stream.counts.datagrams == 0)
+    if (counts->taken == 0) {
+        if (counts->datagrams == 0)
             log_line(LOG_LEVEL_ERROR, "no datagram came");
+        else if (counts->rejected[INTAKE_NOT_ALLOWED] == counts->datagrams)
+            log_line(LOG_LEVEL_ERROR,
+                     "no datagram is from a sender in the list network "
+                     "{ allow }");
         else
             log_line(LOG_LEVEL_ERROR, "no datagram fits layout \"%s\"",
                      inspect->settings.layout.name);

@@ -181,6 +181,22 @@ static void print_end(const struct replay *replay, const char *wav)
         log_line(LOG_LEVEL_NOTE, "what was to be heard is in %s", wav);
 }
 
+static void say_nothing_taken(const struct replay *replay, const char *file)
+{
+    const struct intake_counts *counts = &replay->session->stream.counts;
+
+    if (counts->rejected[INTAKE_NOT_ALLOWED] == counts->datagrams)
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: no datagram is from a sender in the list network "
+                 "{ allow }",
+                 file);
+    else
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: no datagram fits layout \"%s\"; quarterturn "
+                 "inspect shows why",
+                 file, replay->settings.layout.name);
+}
+
 static int fly(struct replay *replay, const char *file,
                const struct command_context *context,
                const struct outputs_choice *choice, bool silent)
@@ -208,10 +224,7 @@ static int fly(struct replay *replay, const char *file,
             run_at_once(replay);
         session_advance(replay->session, replay->end_ns);
         if (replay->session->stream.counts.taken == 0) {
-            log_line(LOG_LEVEL_ERROR,
-                     "%s: no datagram fits layout \"%s\"; quarterturn "
-                     "inspect shows why",
-                     file, replay->settings.layout.name);
+            say_nothing_taken(replay, file);
             replay->status = EXIT_COULD_NOT;
         }
     }

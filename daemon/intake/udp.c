@@ -202,14 +202,26 @@ static int explain(int uv_status, const char *address, uint16_t port, char *why,
     return ERR_IO;
 }
 
+/* An IPv6 interface is joined by the index of its name, and libuv takes a
+ * name that there is not for index 0, which leaves the choice to the system. */
+static bool names_nothing(const char *interface)
+{
+    struct sockaddr_in6 place = {0};
+
+    return interface != NULL && uv_ip6_addr(interface, 0, &place) == 0 &&
+           place.sin6_scope_id == 0;
+}
+
 static int join_groups(struct intake_udp *udp, const struct intake_place *place,
                        char *why, size_t why_size)
 {
     for (uint32_t i = 0; i < place->group_count; i++) {
         const struct intake_group *group = &place->group[i];
         const char *by = group->interface[0] != '\0' ? group->interface : NULL;
-        int status = uv_udp_set_membership(&udp->handle, group->address, by,
-                                           UV_JOIN_GROUP);
+        int status = names_nothing(by)
+                         ? UV_ENODEV
+                         : uv_udp_set_membership(&udp->handle, group->address,
+                                                 by, UV_JOIN_GROUP);
 
         if (status != 0) {
             (void)snprintf(

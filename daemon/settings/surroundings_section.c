@@ -108,6 +108,39 @@ static int read_allow(cfg_t *section, struct settings *out,
     return 0;
 }
 
+/* The system is told an IPv4 interface by its address, an IPv6 one by its
+ * name; what does not suit the group it would refuse without saying where. */
+static bool suits_group(const char *interface, const char *group)
+{
+    const char *name = strchr(interface, '%');
+    bool ipv6 = strchr(group, ':') != NULL;
+
+    if (intake_udp_check_address(interface) != 0 ||
+        (strchr(interface, ':') != NULL) != ipv6)
+        return false;
+    return !ipv6 || (name != NULL && name[1] != '\0');
+}
+
+static int read_interface(cfg_t *section, struct intake_group *group,
+                          const struct reader_why *why)
+{
+    int status = reader_text(section, "interface", group->interface,
+                             sizeof group->interface, why);
+
+    if (status != 0 || group->interface[0] == '\0' ||
+        suits_group(group->interface, group->address))
+        return status;
+    return reader_fail(why, section, reader_get(section, "interface")->line,
+                       "interface = \"%s\" cannot be used for group %s; "
+                       "accepted: %s",
+                       group->interface, group->address,
+                       strchr(group->address, ':') != NULL
+                           ? "an IPv6 address with the interface's name "
+                             "behind it, such as fe80::1%eth0"
+                           : "a numeric IPv4 address of this machine, such as "
+                             "192.0.2.5");
+}
+
 static int read_groups(cfg_t *section, struct settings *out,
                        const struct reader_why *why)
 {
@@ -127,8 +160,7 @@ static int read_groups(cfg_t *section, struct settings *out,
                                "239.255.255.255 or beginning with ff",
                                item->text);
         memcpy(group->address, item->text, strlen(item->text) + 1);
-        if (reader_text(section, "interface", group->interface,
-                        sizeof group->interface, why) != 0)
+        if (read_interface(section, group, why) != 0)
             return ERR_USAGE;
         out->group_count = i + 1;
     }

@@ -155,6 +155,24 @@ static uint16_t port_of(const uv_udp_t *socket)
     return (uint16_t)(port[0] << 8 | port[1]);
 }
 
+/* Whether this machine can bind its own IPv6 address. */
+static bool has_ipv6(void)
+{
+    struct sockaddr_in6 own;
+    uv_loop_t loop;
+    uv_udp_t socket;
+    bool has;
+
+    assert_int_equal(uv_ip6_addr("::1", 0, &own), 0);
+    assert_int_equal(uv_loop_init(&loop), 0);
+    assert_int_equal(uv_udp_init(&loop, &socket), 0);
+    has = uv_udp_bind(&socket, (const struct sockaddr *)&own, 0) == 0;
+    uv_close((uv_handle_t *)&socket, NULL);
+    (void)uv_run(&loop, UV_RUN_DEFAULT);
+    assert_int_equal(uv_loop_close(&loop), 0);
+    return has;
+}
+
 static void tells_who_sent_over_ipv4_and_ipv6(void **state)
 {
     static const uint8_t one[16] = {[15] = 1};
@@ -167,6 +185,10 @@ static void tells_who_sent_over_ipv4_and_ipv6(void **state)
     uv_loop_t loop;
 
     (void)state;
+    if (!has_ipv6()) {
+        print_message("This machine has no IPv6 loopback address (::1).\n");
+        skip();
+    }
     /* One socket hears both. */
     open_udp(&loop, "::", &heard, &udp);
     assert_int_equal(uv_udp_init(&loop, &sender), 0);
@@ -245,6 +267,33 @@ static void a_group_that_cannot_be_joined_is_said(void **state)
     end_loop(&loop);
 }
 
+/* Joined on whatever the system likes, it would be heard on the wrong side or
+ * not at all. */
+static void an_ipv6_interface_that_there_is_not_is_said(void **state)
+{
+    static const struct intake_group group = {"ff02::db8:0:7",
+                                              "fe80::1%no-interface"};
+    const struct intake_place place = {
+        .address = "::1", .group = &group, .group_count = 1};
+    struct intake_udp *udp;
+    uv_loop_t loop;
+    char why[256] = "";
+    int error;
+
+    (void)state;
+    assert_int_equal(uv_loop_init(&loop), 0);
+    error = intake_udp_open(&loop, &place, hear, NULL, &udp, why, sizeof why);
+    end_loop(&loop);
+    assert_true(error < 0);
+    if (strstr(why, "group ") == NULL) {
+        print_message("This machine has no IPv6 loopback: %s.\n", why);
+        skip();
+    }
+    assert_int_equal(error, ERR_USAGE);
+    assert_string_equal(why, "group ff02::db8:0:7 on fe80::1%no-interface "
+                             "cannot be joined on ::1: no such device");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -254,6 +303,7 @@ int main(void)
         cmocka_unit_test(tells_who_sent_over_ipv4_and_ipv6),
         cmocka_unit_test(a_group_that_is_joined_is_heard),
         cmocka_unit_test(a_group_that_cannot_be_joined_is_said),
+        cmocka_unit_test(an_ipv6_interface_that_there_is_not_is_said),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
