@@ -11,6 +11,7 @@ void session_init(struct session *session, const struct settings *settings,
     session->settings = settings;
     session->sink = *sink;
     session->now_ns = INT64_MIN;
+    session->pace = 1.0;
     intake_stream_init(&session->stream, &settings->layout,
                        settings->signal_timeout_ns);
     intake_senders_init(&session->senders, &settings->allow);
@@ -20,17 +21,35 @@ void session_init(struct session *session, const struct settings *settings,
     callout_init(&session->callout, &settings->callout);
 }
 
-/* The machine lives in the flight's own time, which stands still while the
- * simulator is paused. */
+/* The machine lives in the flight's own time, in which an airplane turns and
+ * climbs as physics wants it; calls and lines live in stream time, which is
+ * what is seen and heard. At a pace of 1 both differ by a constant, exactly. */
 static int64_t to_flight_ns(const struct session *session, int64_t t_ns)
 {
-    return t_ns - session->paused_ns;
+    int64_t since_ns = t_ns - session->stream_from_ns;
+
+    if (session->pace != 1.0)
+        since_ns = llround((double)since_ns * session->pace);
+    return session->flight_from_ns + since_ns;
 }
 
-static int64_t to_stream_ns(const struct session *session, int64_t t_ns)
+static int64_t to_stream_ns(const struct session *session, int64_t flight_ns)
 {
-    return t_ns == INT64_MAX || t_ns == INT64_MIN ? t_ns
-                                                  : t_ns + session->paused_ns;
+    int64_t since_ns;
+
+    if (flight_ns == INT64_MAX || flight_ns == INT64_MIN)
+        return flight_ns;
+    since_ns = flight_ns - session->flight_from_ns;
+    if (session->pace != 1.0)
+        since_ns = llround((double)since_ns / session->pace);
+    return session->stream_from_ns + since_ns;
+}
+
+static void set_pace(struct session *session, int64_t t_ns, double pace)
+{
+    session->flight_from_ns = to_flight_ns(session, t_ns);
+    session->stream_from_ns = t_ns;
+    session->pace = pace;
 }
 
 static void give_event(struct session *session, struct maneuver_event *event)
@@ -97,7 +116,8 @@ static void take_notice(struct session *session,
     if (notice->kind == INTAKE_PAUSED)
         session->paused_at_ns = notice->t_ns;
     if (notice->kind == INTAKE_RESUMED)
-        session->paused_ns += notice->t_ns - session->paused_at_ns;
+        /* Nothing was flown since the pause began. */
+        session->stream_from_ns += notice->t_ns - session->paused_at_ns;
     if (notice->kind == INTAKE_JUMPED)
         flight_reset(&session->flight);
     told.t_ns = to_flight_ns(session, notice->t_ns);
@@ -113,6 +133,8 @@ static void take_sample(struct session *session,
     struct flight_state state;
     struct maneuver_outlook outlook;
 
+    if (sample->pace != session->pace)
+        set_pace(session, sample->t_ns, sample->pace);
     shifted.t_ns = to_flight_ns(session, sample->t_ns);
     if (flight_update(&session->flight, &shifted, &state) < 0)
         return;

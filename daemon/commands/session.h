@@ -37,8 +37,12 @@ struct session {
     struct maneuver maneuver;
     struct callout callout;
     int64_t now_ns;
-    int64_t paused_at_ns;
-    int64_t paused_ns; /* in all; the flight's own time stands still then */
+    /* The flight's own time: it stands still while the simulator is paused,
+     * and runs at its pace in slow motion and time lapse. */
+    int64_t stream_from_ns; /* flight_from_ns is at this stream time */
+    int64_t flight_from_ns;
+    double pace;
+    int64_t paused_at_ns; /* stream time */
     bool begun;
 };
 

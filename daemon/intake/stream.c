@@ -217,6 +217,8 @@ static void take(struct intake_stream *stream, const struct moment *moment,
     }
     out->has_sample = !held;
     sample->t_ns = t_ns > stream->last_t_ns ? t_ns : stream->last_t_ns;
+    /* 0 until a simulator's clock has been seen. */
+    sample->pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
     remember(stream, sample, sample->t_ns);
     if (!held) {
         stream->last_t_ns = sample->t_ns;

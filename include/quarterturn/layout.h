@@ -62,6 +62,8 @@ enum unit intake_channel_display_unit(enum intake_channel channel);
 /* One moment of flight as the simulator told it. */
 struct intake_sample {
     int64_t t_ns;                /* stream time, see intake_stream */
+    double pace;                 /* seconds of flight in one of stream time:
+                                    1 but in slow motion and time lapse */
     uint32_t valid;              /* CHANNEL_BIT of each channel known */
     uint32_t fresh;              /* of these, what the last datagram brought */
     double value[CHANNEL_COUNT]; /* finite where valid, else not to be read */

@@ -282,6 +282,39 @@ static void an_attempt_survives_a_pause(void **state)
     stream_free(&stream);
 }
 
+/* A simulator at half and at twice its speed: its clock and the arrivals
+ * stretch alike. Moments are those that are seen, and heard. */
+static void slow_motion_and_time_lapse_keep_the_moments(void **state)
+{
+    static const double stretch[] = {2.0, 0.5};
+
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        struct stream stream;
+        struct flown flown;
+        const struct maneuver_event *ninety;
+        const struct callout_call *call;
+
+        stream_load(&stream, "good_left", layout);
+        for (size_t k = 0; k < stream.count; k++)
+            stream.packet[k].arrival_ns =
+                (int64_t)((double)stream.packet[k].arrival_ns * stretch[i]);
+        flown_fly(&flown, &stream, layout, 0);
+        assert_int_equal(flown_count(&flown, EVENT_PAUSED), 0);
+        assert_int_equal(flown_count(&flown, EVENT_JUMPED), 0);
+        assert_int_equal(flown_count(&flown, EVENT_ENTRY), 1);
+        assert_int_equal(flown_count(&flown, EVENT_WINGS_LEVEL), 1);
+        ninety = flown_mark(&flown, 1, 90.0);
+        assert_non_null(ninety);
+        assert_near(flown_seconds(ninety->t_ns), 23.5834 * stretch[i], 0.05);
+        call = flown_call(&flown, CUE_NINETY, 0);
+        assert_non_null(call);
+        assert_near(flown_seconds(call->onset_ns), 23.5834 * stretch[i], 0.05);
+        flown_free(&flown);
+        stream_free(&stream);
+    }
+}
+
 static void cut_out(struct stream *stream, double from_s, double to_s)
 {
     size_t kept = 0;
@@ -418,6 +451,7 @@ int main(void)
         cmocka_unit_test(the_same_stream_gives_the_same_bytes_at_every_speed),
         cmocka_unit_test(several_attempts_are_counted_in_one_stream),
         cmocka_unit_test(an_attempt_survives_a_pause),
+        cmocka_unit_test(slow_motion_and_time_lapse_keep_the_moments),
         cmocka_unit_test(a_short_silence_is_survived_and_a_long_one_is_not),
         cmocka_unit_test(a_jump_gives_the_attempt_up_and_says_nothing),
         cmocka_unit_test(every_flight_keeps_the_rules_of_calls),

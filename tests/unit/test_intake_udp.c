@@ -212,6 +212,36 @@ static void tells_who_sent_over_ipv4_and_ipv6(void **state)
     end_loop(&loop);
 }
 
+/* To everybody on the loopback network, as a simulator does on its own. */
+static void a_broadcast_is_heard(void **state)
+{
+    struct heard heard;
+    struct sockaddr_in where;
+    uv_buf_t buffer = uv_buf_init("all", 3);
+    struct intake_udp *udp;
+    uv_udp_t sender;
+    uv_loop_t loop;
+
+    (void)state;
+    open_udp(&loop, "0.0.0.0", &heard, &udp);
+    assert_int_equal(uv_udp_init(&loop, &sender), 0);
+    assert_int_equal(uv_ip4_addr("127.0.0.1", 0, &where), 0);
+    assert_int_equal(uv_udp_bind(&sender, (const struct sockaddr *)&where, 0),
+                     0);
+    assert_int_equal(uv_udp_set_broadcast(&sender, 1), 0);
+    assert_int_equal(
+        uv_ip4_addr("127.255.255.255", intake_udp_port(udp), &where), 0);
+    assert_int_equal(
+        uv_udp_try_send(&sender, &buffer, 1, (const struct sockaddr *)&where),
+        3);
+    while (heard.count < 1)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_int_equal(heard.first[0], 'a');
+    uv_close((uv_handle_t *)&sender, NULL);
+    intake_udp_close(udp);
+    end_loop(&loop);
+}
+
 /* 239.0.0.0/8 stays within a site (RFC 2365). */
 static void a_group_that_is_joined_is_heard(void **state)
 {
@@ -301,6 +331,7 @@ int main(void)
         cmocka_unit_test(a_second_program_on_the_port_is_refused),
         cmocka_unit_test(a_wrong_address_is_refused),
         cmocka_unit_test(tells_who_sent_over_ipv4_and_ipv6),
+        cmocka_unit_test(a_broadcast_is_heard),
         cmocka_unit_test(a_group_that_is_joined_is_heard),
         cmocka_unit_test(a_group_that_cannot_be_joined_is_said),
         cmocka_unit_test(an_ipv6_interface_that_there_is_not_is_said),
