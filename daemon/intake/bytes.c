@@ -57,3 +57,13 @@ double bytes_f64(const uint8_t *b, bool big_endian)
     memcpy(&value, &bits, sizeof value);
     return value;
 }
+
+uint64_t bytes_unsigned(const uint8_t *b, uint32_t size, bool big_endian)
+{
+    switch (size) {
+    case 1: return b[0];
+    case 2: return bytes_u16(b, big_endian);
+    case 4: return bytes_u32(b, big_endian);
+    default: return bytes_u64(b, big_endian);
+    }
+}

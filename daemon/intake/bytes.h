@@ -19,4 +19,7 @@ double bytes_signed(uint64_t raw, unsigned bits);
 double bytes_f32(const uint8_t *b, bool big_endian);
 double bytes_f64(const uint8_t *b, bool big_endian);
 
+/* An unsigned integer of size bytes: 1, 2, 4 or 8. */
+uint64_t bytes_unsigned(const uint8_t *b, uint32_t size, bool big_endian);
+
 #endif

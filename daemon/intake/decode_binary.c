@@ -7,22 +7,14 @@
 
 enum { CRC_SIZE = 2 };
 
-static uint64_t load_bits(const struct intake_field *field, const uint8_t *b)
-{
-    switch (intake_type_size(field->type)) {
-    case 1: return b[0];
-    case 2: return bytes_u16(b, field->big_endian);
-    case 4: return bytes_u32(b, field->big_endian);
-    default: return bytes_u64(b, field->big_endian);
-    }
-}
-
 double decode_load(const struct intake_field *field, const uint8_t *b)
 {
     bool big = field->big_endian;
 
     if (field->has_bit)
-        return (double)(load_bits(field, b) >> field->bit & 1);
+        return (double)(bytes_unsigned(b, intake_type_size(field->type), big) >>
+                            field->bit &
+                        1);
     switch (field->type) {
     case INTAKE_I8: return bytes_signed(b[0], 8);
     case INTAKE_U8: return (double)b[0];

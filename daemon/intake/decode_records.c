@@ -6,23 +6,14 @@
 #include "bytes.h"
 #include "decode.h"
 
-/* Keys are compared as the bits they are sent as. */
-static uint64_t load_key(const struct intake_packet *packet, const uint8_t *b)
-{
-    switch (intake_type_size(packet->key_type)) {
-    case 1: return b[0];
-    case 2: return bytes_u16(b, packet->key_big_endian);
-    case 4: return bytes_u32(b, packet->key_big_endian);
-    default: return bytes_u64(b, packet->key_big_endian);
-    }
-}
-
 static enum intake_reject take_record(const struct intake_packet *packet,
                                       const uint8_t *record,
                                       struct intake_sample *out)
 {
-    uint64_t key = load_key(packet, record);
-    unsigned bits = 8 * intake_type_size(packet->key_type);
+    uint32_t size = intake_type_size(packet->key_type);
+    uint64_t key = bytes_unsigned(record, size, packet->key_big_endian);
+    unsigned bits = 8 * size;
+    /* Keys are compared as the bits they are sent as. */
     uint64_t mask = bits == 64 ? UINT64_MAX : (UINT64_C(1) << bits) - 1;
 
     for (uint32_t i = 0; i < packet->field_count; i++) {
