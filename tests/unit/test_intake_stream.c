@@ -163,32 +163,31 @@ static void the_deadline_itself_is_too_late(void **state)
 }
 
 /* What a stream gave out, as one text to compare. */
-struct transcript {
+struct history {
     int64_t item[4096];
     size_t count;
 };
 
-static void note(struct transcript *transcript,
-                 const struct intake_result *result)
+static void note(struct history *history, const struct intake_result *result)
 {
     for (uint32_t i = 0; i < result->notice_count; i++) {
-        transcript->item[transcript->count++] = result->notice[i].kind;
-        transcript->item[transcript->count++] = result->notice[i].t_ns;
+        history->item[history->count++] = result->notice[i].kind;
+        history->item[history->count++] = result->notice[i].t_ns;
     }
     if (result->has_sample)
-        transcript->item[transcript->count++] = result->sample.t_ns;
-    assert_true(transcript->count + 16 < 4096);
+        history->item[history->count++] = result->sample.t_ns;
+    assert_true(history->count + 16 < 4096);
 }
 
 /* Three silences, a pause, a leap and jitter, with ticks every so often; 0:
  * none at all. */
-static void record_transcript(int64_t tick_ns, struct transcript *transcript)
+static void record_history(int64_t tick_ns, struct history *history)
 {
     struct pushed p;
     int64_t next_tick_ns = tick_ns;
     int64_t arrival_ns = 0;
 
-    transcript->count = 0;
+    history->count = 0;
     push_begin(&p, PUSH_CLOCKED, 1000 * MS);
     for (int i = 0; i < 1000; i++) {
         struct moment moment = push_moment_at(i * 0.1);
@@ -202,28 +201,28 @@ static void record_transcript(int64_t tick_ns, struct transcript *transcript)
             moment.altitude_ft = 6000.0;
         while (tick_ns > 0 && next_tick_ns <= arrival_ns) {
             intake_stream_tick(&p.stream, next_tick_ns, &p.result);
-            note(transcript, &p.result);
+            note(history, &p.result);
             next_tick_ns += tick_ns;
         }
         push(&p, arrival_ns, &moment);
-        note(transcript, &p.result);
+        note(history, &p.result);
     }
     intake_stream_tick(&p.stream, arrival_ns + 100000 * MS, &p.result);
-    note(transcript, &p.result);
+    note(history, &p.result);
 }
 
 static void results_do_not_depend_on_when_ticks_come(void **state)
 {
     static const int64_t tick_ns[] = {1 * MS, 7 * MS, 100 * MS, 997 * MS,
                                       10000 * MS};
-    static struct transcript without;
-    static struct transcript with;
+    static struct history without;
+    static struct history with;
 
     (void)state;
-    record_transcript(0, &without);
+    record_history(0, &without);
     assert_true(without.count > 900);
     for (size_t i = 0; i < sizeof tick_ns / sizeof tick_ns[0]; i++) {
-        record_transcript(tick_ns[i], &with);
+        record_history(tick_ns[i], &with);
         assert_int_equal(with.count, without.count);
         assert_memory_equal(with.item, without.item,
                             with.count * sizeof with.item[0]);
