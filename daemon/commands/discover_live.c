@@ -6,6 +6,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "loop.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
 
@@ -197,21 +198,13 @@ int discover_live(struct intake_discovery *discovery,
 {
     struct live live = {
         .discovery = discovery, .seconds = wanted->seconds, .turn = turn};
-    int status = uv_loop_init(&live.loop);
+    uv_timer_t *const timers[] = {&live.timer, NULL};
+    uv_signal_t *const signals[] = {&live.interrupt, &live.terminate, NULL};
+    const struct loop_handles handles = {timers, signals};
+    int status = loop_begin(&live.loop, &handles, &live);
 
-    if (status == 0)
-        status = uv_timer_init(&live.loop, &live.timer);
-    if (status == 0)
-        status = uv_signal_init(&live.loop, &live.interrupt);
-    if (status == 0)
-        status = uv_signal_init(&live.loop, &live.terminate);
-    if (status != 0) {
-        log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(status));
-        return EXIT_COULD_NOT;
-    }
-    live.timer.data = &live;
-    live.interrupt.data = &live;
-    live.terminate.data = &live;
+    if (status != 0)
+        return status;
     status = open_port(&live, wanted);
     (void)uv_run(&live.loop, UV_RUN_DEFAULT);
     (void)uv_loop_close(&live.loop);

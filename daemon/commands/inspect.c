@@ -8,6 +8,7 @@
 #include "commands.h"
 #include "inspect_json.h"
 #include "inspect_tally.h"
+#include "loop.h"
 #include "needs.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
@@ -177,24 +178,13 @@ static int start_live(struct live *live, const struct wanted *wanted)
 static int inspect_live(struct inspect *inspect, const struct wanted *wanted)
 {
     struct live live = {.inspect = inspect};
-    int status = uv_loop_init(&live.loop);
+    uv_timer_t *const timers[] = {&live.refresh, &live.end, NULL};
+    uv_signal_t *const signals[] = {&live.interrupt, &live.terminate, NULL};
+    const struct loop_handles handles = {timers, signals};
+    int status = loop_begin(&live.loop, &handles, &live);
 
-    if (status == 0)
-        status = uv_timer_init(&live.loop, &live.refresh);
-    if (status == 0)
-        status = uv_timer_init(&live.loop, &live.end);
-    if (status == 0)
-        status = uv_signal_init(&live.loop, &live.interrupt);
-    if (status == 0)
-        status = uv_signal_init(&live.loop, &live.terminate);
-    if (status != 0) {
-        log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(status));
-        return EXIT_COULD_NOT;
-    }
-    live.refresh.data = &live;
-    live.end.data = &live;
-    live.interrupt.data = &live;
-    live.terminate.data = &live;
+    if (status != 0)
+        return status;
     live.terminal = !inspect->json && uv_guess_handle(OUTPUT_FD) == UV_TTY;
     status = start_live(&live, wanted);
     (void)uv_run(&live.loop, UV_RUN_DEFAULT);

@@ -4,6 +4,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "loop.h"
 #include "needs.h"
 #include "outputs.h"
 #include "quarterturn/control.h"
@@ -194,24 +195,14 @@ static int64_t read_epoch_ns(void)
 
 static int begin_loop(struct listen *listen, double seconds)
 {
-    int error = uv_loop_init(&listen->loop);
+    uv_timer_t *const timers[] = {&listen->deadline, &listen->limit, NULL};
+    uv_signal_t *const signals[] = {&listen->interrupt, &listen->terminate,
+                                    NULL};
+    const struct loop_handles handles = {timers, signals};
+    int status = loop_begin(&listen->loop, &handles, listen);
 
-    if (error == 0)
-        error = uv_timer_init(&listen->loop, &listen->deadline);
-    if (error == 0)
-        error = uv_timer_init(&listen->loop, &listen->limit);
-    if (error == 0)
-        error = uv_signal_init(&listen->loop, &listen->interrupt);
-    if (error == 0)
-        error = uv_signal_init(&listen->loop, &listen->terminate);
-    if (error != 0) {
-        log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(error));
-        return EXIT_COULD_NOT;
-    }
-    listen->deadline.data = listen;
-    listen->limit.data = listen;
-    listen->interrupt.data = listen;
-    listen->terminate.data = listen;
+    if (status != 0)
+        return status;
     (void)uv_signal_start(&listen->interrupt, on_signal, SIGINT);
     (void)uv_signal_start(&listen->terminate, on_signal, SIGTERM);
     if (seconds > 0.0)

@@ -5,6 +5,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "loop.h"
 #include "needs.h"
 #include "outputs.h"
 #include "quarterturn/error.h"
@@ -116,18 +117,13 @@ static void on_interrupt(uv_signal_t *handle, int number)
 
 static int run_paced(struct replay *replay, const char *program, bool silent)
 {
-    int error = uv_loop_init(&replay->loop);
+    uv_timer_t *const timers[] = {&replay->timer, NULL};
+    uv_signal_t *const signals[] = {&replay->interrupt, NULL};
+    const struct loop_handles handles = {timers, signals};
+    int status = loop_begin(&replay->loop, &handles, replay);
 
-    if (error == 0)
-        error = uv_timer_init(&replay->loop, &replay->timer);
-    if (error == 0)
-        error = uv_signal_init(&replay->loop, &replay->interrupt);
-    if (error != 0) {
-        log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(error));
-        return EXIT_COULD_NOT;
-    }
-    replay->timer.data = replay;
-    replay->interrupt.data = replay;
+    if (status != 0)
+        return status;
     replay->outputs.to_monotonic_ns = to_monotonic_ns;
     replay->outputs.clock_context = replay;
     if (!silent)
