@@ -51,6 +51,13 @@ AUDIO_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/audio/test_*.c))
 TESTS := $(UNIT_TESTS) $(WIRE_TESTS) $(REPLAY_TESTS) $(SYSTEM_TESTS) \
 	$(AUDIO_TESTS)
 
+# Each bench_*.c is one program; the other sources of that folder are shared.
+BENCHES := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
+BENCH_OBJECTS := $(patsubst %.c,$(BUILD)/%.o,$(filter-out \
+	tests/bench/bench_%,$(wildcard tests/bench/*.c)))
+BENCH_LIBS = $(eval BENCH_LIBS := $(shell \
+	pkg-config --libs jack))$(BENCH_LIBS)
+
 RUN_TESTS = QUARTERTURN=$(BUILD)/quarterturn sh tests/support/run-tests \
 	$(BUILD)/logs/$@
 
@@ -58,7 +65,7 @@ RUN_TESTS = QUARTERTURN=$(BUILD)/quarterturn sh tests/support/run-tests \
 .DELETE_ON_ERROR:
 .SECONDARY:
 .PHONY: all help demo check lint golden check-asan check-tsan install \
-	uninstall clean programs fuzz fuzz-programs oracle unit wire replay system audio check-run \
+	uninstall clean programs fuzz fuzz-programs oracle unit wire replay system audio check-run bench bench-programs \
 	demo-run needs FORCE
 
 # ---- build ----------------------------------------------------------------
@@ -108,6 +115,16 @@ $(BUILD)/tests/%: $(BUILD)/tests/%.o $(BUILD)/libsupport.a \
 		$(BUILD)/libquarterturn.a
 	$(call SHOW,link,$@)
 	$(Q)$(CC) $(CFLAGS_ALL) $(LDFLAGS_ALL) -o $@ $^ $(TEST_LIBS) $(LIBS)
+
+$(BUILD)/libbench.a: $(BENCH_OBJECTS)
+	@rm -f $@
+	$(Q)ar rcs $@ $(BENCH_OBJECTS)
+
+$(BUILD)/tests/bench/%: $(BUILD)/tests/bench/%.o $(BUILD)/libbench.a \
+		$(BUILD)/libsupport.a $(BUILD)/libquarterturn.a
+	$(call SHOW,link,$@)
+	$(Q)$(CC) $(CFLAGS_ALL) $(LDFLAGS_ALL) -o $@ $^ $(TEST_LIBS) \
+		$(BENCH_LIBS) $(LIBS)
 
 # ---- demo -----------------------------------------------------------------
 
@@ -209,6 +226,18 @@ oracle:
 		tests/oracle/make-flight
 	@echo "tests/oracle/*.frames and three recordings in tests/wire made."
 
+# ---- bench ----------------------------------------------------------------
+
+# How near to its moment a call is heard, and what everything costs; figures
+# go to $(BUILD)/bench/results.jsonl too. BENCH_QUICK=1: a short form.
+bench:
+	@.ci/setup bench
+	@$(MAKE) --no-print-directory -j$(JOBS) $(BUILD)/quarterturn \
+		bench-programs
+	@BUILD=$(BUILD) sh tests/bench/run
+
+bench-programs: $(BENCHES)
+
 # ---- lint -----------------------------------------------------------------
 
 lint:
@@ -249,9 +278,12 @@ help:
 	@echo "make fuzz       feed the readers chance bytes, FUZZ_SECONDS each"
 	@echo "make oracle     make the frames of tests/oracle again"
 	@echo "make unit       one kind of test; also: wire, replay, system, audio"
+	@echo "make bench      measure: how near its moment a call is heard, what a"
+	@echo "                packet and a long recording cost (BENCH_QUICK=1)"
 	@echo "make golden     write tests/replay/*.events.new for a person to read"
 	@echo "make install    into DESTDIR, PREFIX (now $(PREFIX))"
 	@echo "make uninstall  remove what install put there"
 	@echo "make clean      remove $(BUILD)"
 
--include $(OBJECTS:.o=.d) $(SUPPORT_OBJECTS:.o=.d) $(TESTS:=.d)
+-include $(OBJECTS:.o=.d) $(SUPPORT_OBJECTS:.o=.d) $(TESTS:=.d) \
+	$(BENCH_OBJECTS:.o=.d) $(BENCHES:=.d)

@@ -14,54 +14,11 @@
 #include <cmocka.h>
 
 #include "folder.h"
+#include "long_flight.h"
 #include "process.h"
 #include "sample.h"
 
-enum { SIM_TIME_AT = 4 }; /* in a packet of the layout plain-binary: f64 */
-
 static const int64_t hour_ns = 3600 * UNITS_NS_PER_S;
-
-/* Set the simulator's time of a packet on by so much. */
-static void put_on(uint8_t *packet, size_t length, int64_t by_ns)
-{
-    double sim_time_s = 0.0;
-    assert_true(length >= SIM_TIME_AT + sizeof sim_time_s);
-    memcpy(&sim_time_s, packet + SIM_TIME_AT, sizeof sim_time_s);
-    sim_time_s += (double)by_ns / (double)UNITS_NS_PER_S;
-    memcpy(packet + SIM_TIME_AT, &sim_time_s, sizeof sim_time_s);
-}
-
-/* Fly again and again for so long. Returns: packets written. */
-static size_t write_recording(const struct sample_recording *flight,
-                              int64_t duration_ns, const char *path)
-{
-    char why[512] = "";
-    struct intake_recorder *file = NULL;
-    uint8_t packet[512];
-    size_t written = 0;
-    const struct sample_datagram *datagram = flight->datagram;
-    int64_t interval_ns = datagram[1].t_ns - datagram[0].t_ns;
-    int64_t flight_ns =
-        datagram[flight->count - 1].t_ns - datagram[0].t_ns + interval_ns;
-
-    assert_int_equal(intake_recorder_open(path, 52180, &file, why, sizeof why),
-                     0);
-    for (int64_t by_ns = 0;; by_ns += flight_ns) {
-        for (size_t i = 0; i < flight->count; i++, written++) {
-            int64_t t_ns = datagram[i].t_ns + by_ns;
-            if (t_ns - datagram[0].t_ns >= duration_ns) {
-                assert_int_equal(intake_recorder_close(file, true), 0);
-                return written;
-            }
-            assert_true(datagram[i].length <= sizeof packet);
-            memcpy(packet, flight->bytes + datagram[i].at, datagram[i].length);
-            put_on(packet, datagram[i].length, by_ns);
-            assert_int_equal(intake_recorder_write(file, t_ns, NULL, packet,
-                                                   datagram[i].length),
-                             0);
-        }
-    }
-}
 
 static long most_memory_kib(const char *recording, const char *events)
 {
@@ -102,10 +59,10 @@ static void ten_hours_take_no_more_memory_than_one(void **state)
     folder_path(&folder, "long.events", events);
     sample_recording_load("tests/replay/good_left.pcap", &flight);
 
-    assert_int_equal(write_recording(&flight, hour_ns, recording), 216000);
+    assert_int_equal(long_flight_write(&flight, hour_ns, recording), 216000);
     long hour_kib = most_memory_kib(recording, events);
     size_t hour_finished = count_lines_with(events, "\"finished\"");
-    assert_int_equal(write_recording(&flight, 10 * hour_ns, recording),
+    assert_int_equal(long_flight_write(&flight, 10 * hour_ns, recording),
                      2160000);
     long day_kib = most_memory_kib(recording, events);
     size_t day_finished = count_lines_with(events, "\"finished\"");
