@@ -3,7 +3,8 @@
  * Both versions lay the PDU out alike. A datagram may hold several PDUs one
  * behind the other; the first Entity State PDU counts. There is no airspeed in
  * it: velocity is over ground, and is taken for airspeed only where the layout
- * declares still air. */
+ * declares still air. What the pilot feels, load factor and lateral g, is the
+ * acceleration less gravity, where the sender tells one. */
 #include "decode.h"
 
 #include <math.h>
@@ -24,6 +25,8 @@ enum {
     AT_LOCATION = 48,
     AT_ORIENTATION = 72,
     AT_DEAD_RECKONING = 88,
+    AT_ACCELERATION = 104,
+    AT_TURNING = 116,
     FIXED_SIZE = 144,
     PARAMETER_SIZE = 16
 };
@@ -33,12 +36,17 @@ enum {
     VERSION_2012 = 7,
     TYPE_ENTITY_STATE = 1,
     FAMILY_ENTITY = 1,
-    /* Dead reckoning algorithms from this one to the last tell velocity along
-     * the body's axes, all others along the geocentric ones. Source:
-     * SISO-REF-010, dead reckoning algorithms. */
+    /* Dead reckoning algorithms from this one to the last tell velocity and
+     * acceleration along the body's axes, all others along the geocentric
+     * ones. Source: SISO-REF-010, dead reckoning algorithms. */
     FIRST_IN_BODY_AXES = 6,
     LAST_IN_BODY_AXES = 9
 };
+
+/* Algorithms that reckon with an acceleration (R rotating or F fixed, V
+ * velocity changing, W world or B body axes); to the others the words mean
+ * nothing. Source: SISO-REF-010. */
+enum { RECKON_RVW = 4, RECKON_FVW = 5, RECKON_RVB = 8, RECKON_FVB = 9 };
 
 /* An hour has 2^31 units. Source: IEEE 1278.1-2012, 6.2.88. */
 static const double timestamp_unit_s = 3600.0 / 2147483648.0;
@@ -52,6 +60,7 @@ uint32_t decode_dis_channels(const struct intake_layout *layout)
         CHANNEL_BIT(CHANNEL_SIM_TIME) | CHANNEL_BIT(CHANNEL_HEADING) |
         CHANNEL_BIT(CHANNEL_PITCH) | CHANNEL_BIT(CHANNEL_BANK) |
         CHANNEL_BIT(CHANNEL_ALTITUDE) | CHANNEL_BIT(CHANNEL_VERTICAL_SPEED) |
+        CHANNEL_BIT(CHANNEL_LOAD_FACTOR) | CHANNEL_BIT(CHANNEL_LATERAL_G) |
         CHANNEL_BIT(CHANNEL_GROUND_SPEED) | CHANNEL_BIT(CHANNEL_TRACK) |
         CHANNEL_BIT(CHANNEL_LATITUDE) | CHANNEL_BIT(CHANNEL_LONGITUDE);
 
@@ -91,22 +100,84 @@ static enum intake_reject take_time(const uint8_t *pdu,
                        (word >> 1) * timestamp_unit_s);
 }
 
-/* Velocity along the geocentric axes. */
-static struct wgs84_vector velocity_of(const uint8_t *pdu,
-                                       const struct wgs84_axes *body)
+static struct wgs84_vector vector_at(const uint8_t *at)
 {
-    double a = bytes_f32(pdu + AT_VELOCITY, true);
-    double b = bytes_f32(pdu + AT_VELOCITY + 4, true);
-    double c = bytes_f32(pdu + AT_VELOCITY + 8, true);
+    return (struct wgs84_vector){bytes_f32(at, true), bytes_f32(at + 4, true),
+                                 bytes_f32(at + 8, true)};
+}
+
+/* A vector of the PDU along the geocentric axes, whichever it is told in. */
+static struct wgs84_vector told_in_world(const uint8_t *pdu, size_t at,
+                                         const struct wgs84_axes *body)
+{
+    struct wgs84_vector v = vector_at(pdu + at);
     unsigned algorithm = pdu[AT_DEAD_RECKONING];
 
     if (algorithm < FIRST_IN_BODY_AXES || algorithm > LAST_IN_BODY_AXES)
-        return (struct wgs84_vector){a, b, c};
+        return v;
     return (struct wgs84_vector){
-        a * body->x.x + b * body->y.x + c * body->z.x,
-        a * body->x.y + b * body->y.y + c * body->z.y,
-        a * body->x.z + b * body->y.z + c * body->z.z,
+        v.x * body->x.x + v.y * body->y.x + v.z * body->z.x,
+        v.x * body->x.y + v.y * body->y.y + v.z * body->z.y,
+        v.x * body->x.z + v.y * body->y.z + v.z * body->z.z,
     };
+}
+
+static bool is_nought(const struct wgs84_vector *v)
+{
+    return v->x == 0.0 && v->y == 0.0 && v->z == 0.0;
+}
+
+/* The acceleration along the right wing and the belly, if it is told. Nothing
+ * that flies has none of it to the last bit: all noughts are a sender that
+ * keeps none. */
+static bool find_acceleration(const uint8_t *pdu, const struct wgs84_axes *body,
+                              double *right, double *down)
+{
+    unsigned algorithm = pdu[AT_DEAD_RECKONING];
+    struct wgs84_vector told = vector_at(pdu + AT_ACCELERATION);
+    struct wgs84_vector turning = vector_at(pdu + AT_TURNING);
+    struct wgs84_vector speed = vector_at(pdu + AT_VELOCITY);
+    struct wgs84_vector world = told_in_world(pdu, AT_ACCELERATION, body);
+
+    switch (algorithm) {
+    case RECKON_RVW:
+    case RECKON_FVW:
+    case RECKON_FVB:
+        *right = wgs84_dot(&world, &body->y);
+        *down = wgs84_dot(&world, &body->z);
+        return !is_nought(&told);
+    case RECKON_RVB:
+        /* The velocity turns with the body, and what is told is how it
+         * changes as seen from there. Source: IEEE 1278.1, annex on dead
+         * reckoning, the formula of DRM(R,V,B). */
+        *right = told.y + turning.z * speed.x - turning.x * speed.z;
+        *down = told.z + turning.x * speed.y - turning.y * speed.x;
+        return !is_nought(&told) || !is_nought(&turning);
+    default: return false;
+    }
+}
+
+/* What accelerometers on board would show: acceleration less gravity. */
+static enum intake_reject take_forces(const uint8_t *pdu,
+                                      const struct wgs84_axes *body,
+                                      const struct wgs84_axes *ground,
+                                      const struct decode_target *target)
+{
+    double right;
+    double down;
+
+    if (!find_acceleration(pdu, body, &right, &down))
+        return INTAKE_TAKEN;
+    if (!isfinite(right) || !isfinite(down))
+        return INTAKE_NOT_FINITE;
+    const struct told told[] = {
+        {CHANNEL_LATERAL_G,
+         right / UNITS_G0_MPS2 - wgs84_dot(&body->y, &ground->z)},
+        {CHANNEL_LOAD_FACTOR,
+         wgs84_dot(&body->z, &ground->z) - down / UNITS_G0_MPS2},
+    };
+
+    return tell_all(told, sizeof told / sizeof told[0], target);
 }
 
 static enum intake_reject take_motion(const struct wgs84_vector *velocity,
@@ -156,7 +227,7 @@ static enum intake_reject take_state(const uint8_t *pdu,
     wgs84_axes_at(&place, &ground);
     wgs84_axes_of_body(psi, theta, phi, &body);
     wgs84_attitude_of(&body, &ground, &attitude);
-    velocity = velocity_of(pdu, &body);
+    velocity = told_in_world(pdu, AT_VELOCITY, &body);
     const struct told told[] = {
         {CHANNEL_HEADING, angle_wrap_circle(attitude.heading_rad)},
         {CHANNEL_PITCH, attitude.pitch_rad},
@@ -168,6 +239,8 @@ static enum intake_reject take_state(const uint8_t *pdu,
     reject = tell_all(told, sizeof told / sizeof told[0], target);
     if (reject == INTAKE_TAKEN)
         reject = take_motion(&velocity, &ground, target);
+    if (reject == INTAKE_TAKEN)
+        reject = take_forces(pdu, &body, &ground, target);
     return reject == INTAKE_TAKEN ? take_time(pdu, target) : reject;
 }
 

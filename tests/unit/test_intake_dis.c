@@ -9,74 +9,21 @@
 
 #include <cmocka.h>
 
+#include "dis_pdu.h"
 #include "frames.h"
 #include "near.h"
 #include "quarterturn/intake.h"
 
-enum { PDU_SIZE = 144 };
-
 static struct intake_layout layout;
 static struct intake_sample sample;
-static uint8_t pdu[PDU_SIZE];
+static uint8_t pdu[DIS_PDU_SIZE];
 
-/* Bytes of a number, the first one first. */
-static void put_64(size_t at, uint64_t bits)
-{
-    for (size_t i = 0; i < 8; i++)
-        pdu[at + i] = (uint8_t)(bits >> (56 - 8 * i));
-}
-
-static void put_32(size_t at, uint32_t bits)
-{
-    for (size_t i = 0; i < 4; i++)
-        pdu[at + i] = (uint8_t)(bits >> (24 - 8 * i));
-}
-
-static void put_double(size_t at, double value)
-{
-    uint64_t bits;
-
-    memcpy(&bits, &value, sizeof bits);
-    put_64(at, bits);
-}
-
-static void put_float(size_t at, double value)
-{
-    float single = (float)value;
-    uint32_t bits;
-
-    memcpy(&bits, &single, sizeof bits);
-    put_32(at, bits);
-}
-
-static void put_point(double x, double y, double z)
-{
-    put_double(48, x);
-    put_double(56, y);
-    put_double(64, z);
-}
-
-static void put_angles_deg(double psi, double theta, double phi)
-{
-    put_float(72, units_rad(psi));
-    put_float(76, units_rad(theta));
-    put_float(80, units_rad(phi));
-}
-
-/* A PDU after the tables of IEEE 1278.1-2012, 7.2.2, standing still where
- * equator and first meridian cross. */
 static int begin(void **state)
 {
     (void)state;
     memset(&layout, 0, sizeof layout);
     layout.form = INTAKE_FORM_DIS;
-    memset(pdu, 0, sizeof pdu);
-    pdu[0] = 7;        /* version */
-    pdu[2] = 1;        /* Entity State */
-    pdu[3] = 1;        /* of the family of entities */
-    pdu[9] = PDU_SIZE; /* length */
-    pdu[88] = 2;       /* dead reckoning in geocentric axes */
-    put_point(6378137.0, 0.0, 0.0);
+    dis_pdu_begin(pdu);
     return 0;
 }
 
@@ -111,7 +58,7 @@ static void places_points_on_the_ellipsoid(void **state)
 
     (void)state;
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-        put_point(row[i][3], row[i][4], row[i][5]);
+        dis_pdu_put_point(pdu, row[i][3], row[i][4], row[i][5]);
         assert_int_equal(decode(), INTAKE_TAKEN);
         assert_near(deg(CHANNEL_LATITUDE), row[i][0], 1e-9);
         assert_near_deg(deg(CHANNEL_LONGITUDE), row[i][1], 1e-9);
@@ -125,8 +72,8 @@ static void places_points_on_the_ellipsoid(void **state)
 static void reads_the_published_attitude(void **state)
 {
     (void)state;
-    put_point(-3922117.9453, 3469996.8367, -3628773.7162);
-    put_angles_deg(-123.0, 47.8, -29.7);
+    dis_pdu_put_point(pdu, -3922117.9453, 3469996.8367, -3628773.7162);
+    dis_pdu_put_angles_deg(pdu, -123.0, 47.8, -29.7);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near_deg(deg(CHANNEL_HEADING), 135.0, 0.1);
     assert_near(deg(CHANNEL_PITCH), 20.0, 0.1);
@@ -149,8 +96,8 @@ static void reads_attitudes_elsewhere(void **state)
 
     (void)state;
     for (size_t i = 0; i < 3; i++) {
-        put_point(point[i][0], point[i][1], point[i][2]);
-        put_angles_deg(row[i][3], row[i][4], row[i][5]);
+        dis_pdu_put_point(pdu, point[i][0], point[i][1], point[i][2]);
+        dis_pdu_put_angles_deg(pdu, row[i][3], row[i][4], row[i][5]);
         assert_int_equal(decode(), INTAKE_TAKEN);
         assert_near_deg(deg(CHANNEL_HEADING), row[i][0], 2e-4);
         assert_near(deg(CHANNEL_PITCH), row[i][1], 2e-4);
@@ -166,12 +113,12 @@ static void reads_an_attitude_in_gimbal_lock(void **state)
     for (int i = -8; i <= 8; i++) {
         double psi = 22.5 * i;
 
-        put_angles_deg(psi, -90.0, 180.0 - psi);
+        dis_pdu_put_angles_deg(pdu, psi, -90.0, 180.0 - psi);
         assert_int_equal(decode(), INTAKE_TAKEN);
         assert_near(deg(CHANNEL_PITCH), 0.0, 1e-4);
         assert_near_deg(deg(CHANNEL_HEADING), 0.0, 1e-4);
         assert_near_deg(deg(CHANNEL_BANK), 180.0, 1e-4);
-        put_angles_deg(psi, -90.0, -psi);
+        dis_pdu_put_angles_deg(pdu, psi, -90.0, -psi);
         assert_int_equal(decode(), INTAKE_TAKEN);
         assert_near_deg(deg(CHANNEL_HEADING), 0.0, 1e-4);
         assert_near_deg(deg(CHANNEL_BANK), 0.0, 1e-4);
@@ -181,13 +128,13 @@ static void reads_an_attitude_in_gimbal_lock(void **state)
 static void reads_the_other_name_of_an_attitude(void **state)
 {
     (void)state;
-    put_angles_deg(40.0, 25.0, -70.0);
+    dis_pdu_put_angles_deg(pdu, 40.0, 25.0, -70.0);
     assert_int_equal(decode(), INTAKE_TAKEN);
     double heading = deg(CHANNEL_HEADING);
     double pitch = deg(CHANNEL_PITCH);
     double bank = deg(CHANNEL_BANK);
 
-    put_angles_deg(40.0 - 180.0, 180.0 - 25.0, -70.0 + 180.0);
+    dis_pdu_put_angles_deg(pdu, 40.0 - 180.0, 180.0 - 25.0, -70.0 + 180.0);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near_deg(deg(CHANNEL_HEADING), heading, 1e-4);
     assert_near(deg(CHANNEL_PITCH), pitch, 1e-4);
@@ -226,16 +173,16 @@ static void stands_every_cut_and_every_changed_byte(void **state)
 static void reads_time_past_the_hour(void **state)
 {
     (void)state;
-    put_32(4, 0x80000000);
+    dis_pdu_put_32(pdu, 4, 0x80000000);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near(sample.value[CHANNEL_SIM_TIME], 1800.0, 0.0);
-    put_32(4, 0x80000001);
+    dis_pdu_put_32(pdu, 4, 0x80000001);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near(sample.value[CHANNEL_SIM_TIME], 1800.0, 0.0);
-    put_32(4, 2);
+    dis_pdu_put_32(pdu, 4, 2);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near(sample.value[CHANNEL_SIM_TIME], 1.67638063e-6, 1e-13);
-    put_32(4, 0xffffffff);
+    dis_pdu_put_32(pdu, 4, 0xffffffff);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near(sample.value[CHANNEL_SIM_TIME], 3600.0, 2e-6);
     assert_true(sample.value[CHANNEL_SIM_TIME] < 3600.0);
@@ -255,8 +202,8 @@ static void gives_no_airspeed_unless_the_air_is_still(void **state)
 
     (void)state;
     /* 30 m/s east, 40 m/s north, 0 up over latitude 0, longitude 0. */
-    put_float(40, 30.0);
-    put_float(44, 40.0);
+    dis_pdu_put_float(pdu, 40, 30.0);
+    dis_pdu_put_float(pdu, 44, 40.0);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_false(sample.valid & both);
     assert_false(intake_layout_channels(&layout) & both);
@@ -282,7 +229,7 @@ static void heeds_what_the_layout_says_of_a_channel(void **state)
     field[1].has_range = true;
     field[1].least = 100.0;
     field[1].most = 1e4;
-    put_float(40, 50.0 * UNITS_MPS_PER_KT);
+    dis_pdu_put_float(pdu, 40, 50.0 * UNITS_MPS_PER_KT);
     assert_int_equal(decode(), INTAKE_TAKEN);
     assert_near(units_kt(sample.value[CHANNEL_GROUND_SPEED]), 101.0, 1e-5);
     assert_false(sample.valid & CHANNEL_BIT(CHANNEL_ALTITUDE));
@@ -298,23 +245,23 @@ static void gives_no_track_to_one_that_stands(void **state)
 
 static void refuses_lengths_that_contradict_themselves(void **state)
 {
-    uint8_t longer[PDU_SIZE + 5] = {0};
+    uint8_t longer[DIS_PDU_SIZE + 5] = {0};
 
     (void)state;
     pdu[19] = 1; /* a parameter that is not there */
     assert_int_equal(decode(), INTAKE_BAD_STRUCTURE);
     pdu[19] = 0;
-    pdu[9] = PDU_SIZE - 1;
+    pdu[9] = DIS_PDU_SIZE - 1;
     assert_int_equal(decode(), INTAKE_BAD_STRUCTURE);
     pdu[9] = 11;
     assert_int_equal(decode(), INTAKE_BAD_STRUCTURE);
-    pdu[9] = PDU_SIZE + 1;
+    pdu[9] = DIS_PDU_SIZE + 1;
     assert_int_equal(decode(), INTAKE_TOO_SHORT);
-    pdu[9] = PDU_SIZE;
+    pdu[9] = DIS_PDU_SIZE;
     memcpy(longer, pdu, sizeof pdu);
     assert_int_equal(frames_decode(&layout, longer, sizeof longer, &sample),
                      INTAKE_BAD_STRUCTURE);
-    longer[PDU_SIZE] = 7;
+    longer[DIS_PDU_SIZE] = 7;
     assert_int_equal(frames_decode(&layout, longer, sizeof longer, &sample),
                      INTAKE_TOO_SHORT);
 }
@@ -343,16 +290,16 @@ static void refuses_numbers_that_are_none(void **state)
     (void)state;
     for (size_t i = 0; i < 3; i++) {
         begin(NULL);
-        put_double(at_double[i], (double)NAN);
+        dis_pdu_put_double(pdu, at_double[i], (double)NAN);
         assert_int_equal(decode(), INTAKE_NOT_FINITE);
-        put_double(at_double[i], (double)INFINITY);
+        dis_pdu_put_double(pdu, at_double[i], (double)INFINITY);
         assert_int_equal(decode(), INTAKE_NOT_FINITE);
     }
     for (size_t i = 0; i < 6; i++) {
         begin(NULL);
-        put_float(at_float[i], (double)NAN);
+        dis_pdu_put_float(pdu, at_float[i], (double)NAN);
         assert_int_equal(decode(), INTAKE_NOT_FINITE);
-        put_float(at_float[i], -(double)INFINITY);
+        dis_pdu_put_float(pdu, at_float[i], -(double)INFINITY);
         assert_int_equal(decode(), INTAKE_NOT_FINITE);
     }
 }
@@ -360,18 +307,18 @@ static void refuses_numbers_that_are_none(void **state)
 static void refuses_places_where_no_airplane_is(void **state)
 {
     (void)state;
-    put_point(0, 0, 0);
+    dis_pdu_put_point(pdu, 0, 0, 0);
     assert_int_equal(decode(), INTAKE_OUT_OF_RANGE);
-    put_point(1, 2, 3);
+    dis_pdu_put_point(pdu, 1, 2, 3);
     assert_int_equal(decode(), INTAKE_OUT_OF_RANGE);
-    put_point(6378137.0 - 5000.0, 0, 0);
+    dis_pdu_put_point(pdu, 6378137.0 - 5000.0, 0, 0);
     assert_int_equal(decode(), INTAKE_OUT_OF_RANGE);
-    put_point(6378137.0 + 300e3, 0, 0);
+    dis_pdu_put_point(pdu, 6378137.0 + 300e3, 0, 0);
     assert_int_equal(decode(), INTAKE_OUT_OF_RANGE);
-    put_point(1e308, 1e308, 1e308);
+    dis_pdu_put_point(pdu, 1e308, 1e308, 1e308);
     assert_int_equal(decode(), INTAKE_OUT_OF_RANGE);
-    put_float(36, 5000.0);
-    put_point(6378137.0, 0, 0);
+    dis_pdu_put_float(pdu, 36, 5000.0);
+    dis_pdu_put_point(pdu, 6378137.0, 0, 0);
     assert_int_equal(decode(), INTAKE_OUT_OF_RANGE);
 }
 
