@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "help.h"
 #include "quarterturn/callout.h"
 #include "speak.h"
 
@@ -138,6 +139,8 @@ static struct callout_call *say_now(struct callout *callout,
 {
     struct callout_call *call;
 
+    if (!help_allows(callout, cue))
+        return NULL;
     if (event->t_ns - callout->said_ns[cue] < callout->settings.repeat_ns)
         return NULL;
     if (event->t_ns + from_seconds(callout_cue_info(cue)->expiry_s) < now_ns) {
@@ -163,6 +166,9 @@ static void say_point(struct callout *callout, enum callout_cue cue,
 
 static void set_tone(struct callout *callout, int64_t t_ns, int band)
 {
+    callout->band = band;
+    if (!callout_help_sounds_tone(callout->settings.help))
+        band = 0;
     if (callout->tone.band == band)
         return;
     callout->tone.t_ns = t_ns;
@@ -174,6 +180,16 @@ static void clear(struct callout *callout, int64_t now_ns)
 {
     callout->pending_count = 0;
     set_tone(callout, now_ns, 0);
+}
+
+void callout_set_help(struct callout *callout, int64_t now_ns,
+                      enum callout_help help)
+{
+    callout->settings.help = help;
+    for (uint32_t i = callout->pending_count; i-- > 0;)
+        if (!help_allows(callout, callout->pending[i].cue))
+            remove_pending(callout, i);
+    set_tone(callout, now_ns, callout->band);
 }
 
 /* ---- what events ask for ------------------------------------------------ */
@@ -267,7 +283,7 @@ static void plan_one(struct callout *callout, enum callout_cue cue,
 
     if (waiting && !callout->planned[i])
         return; /* already due for what has happened */
-    if (moment_ns == INT64_MAX ||
+    if (moment_ns == INT64_MAX || !help_allows(callout, cue) ||
         (once && callout->said_attempt[cue] == outlook->attempt) ||
         moment_ns - callout->said_ns[cue] < callout->settings.repeat_ns) {
         if (waiting)

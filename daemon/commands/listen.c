@@ -18,6 +18,7 @@ struct listen_choice {
     const char *address;   /* NULL: as configured */
     const char *recording; /* NULL: none */
     const char *control;   /* NULL: the user's own place */
+    const char *help;      /* NULL: as configured */
     double port;           /* below 0: as configured */
     double seconds;        /* 0: until stopped */
     bool silent;
@@ -329,11 +330,15 @@ static int run(struct listen *listen, const struct command_context *context,
 }
 
 static int prepare(struct listen *listen, const struct command_context *context,
-                   const char *address, double port)
+                   const struct listen_choice *wanted)
 {
+    struct settings_choice choice = context->choice;
+    const char *address = wanted->address;
+    double port = wanted->port;
     int status;
 
-    if (settings_load(&context->choice, context->data_folder, &listen->settings,
+    choice.help = wanted->help;
+    if (settings_load(&choice, context->data_folder, &listen->settings,
                       listen->why, sizeof listen->why) < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", listen->why);
         return EXIT_WRONG_USAGE;
@@ -367,7 +372,7 @@ static int listen_with(const struct command_context *context,
         return EXIT_COULD_NOT;
     }
     listen->epoch_ns = read_epoch_ns();
-    status = prepare(listen, context, wanted->address, wanted->port);
+    status = prepare(listen, context, wanted);
     if (status == 0)
         status = run(listen, context, choice, wanted);
     free(listen->session);
@@ -392,6 +397,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
          .most = 1e6},
         {.name = "--control", .text = &wanted.control},
         {.name = "--no-sound", .flag = &wanted.silent},
+        {.name = "--help-level", .text = &wanted.help},
         {.name = NULL}};
     int status = words_read(argc, argv, options, NULL, 0, &words);
 

@@ -186,6 +186,25 @@ static void on_tone(void *context, const struct callout_tone *tone)
         submit_tone(outputs, tone);
 }
 
+static void on_help(void *context, int64_t t_ns, enum callout_help help,
+                    uint32_t silent)
+{
+    struct outputs *outputs = context;
+
+    if (outputs->log != NULL &&
+        debrief_log_help(outputs->log, t_ns, help, silent) < 0)
+        outputs->failed = true;
+    if (outputs->choice.quiet)
+        return;
+    (void)fprintf(outputs->captions, "%8.2f s    help: %s",
+                  stream_seconds(outputs, t_ns), callout_help_name(help));
+    for (int i = 0; i < TOPIC_COUNT; i++)
+        if ((silent >> i & 1) != 0)
+            (void)fprintf(outputs->captions, ", silent on %s",
+                          callout_topic_name((enum callout_topic)i));
+    (void)fputc('\n', outputs->captions);
+}
+
 static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
 {
     struct outputs *outputs = context;
@@ -204,6 +223,7 @@ struct session_sink outputs_sink(struct outputs *outputs)
                                  .event = on_event,
                                  .call = on_call,
                                  .tone = on_tone,
+                                 .help = on_help,
                                  .progress = on_progress};
 }
 

@@ -237,6 +237,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
                                     .quiet = context->quiet};
     const char *speed = NULL;
     const char *file = NULL;
+    struct settings_choice wanted = context->choice;
     double port = 0.0;
     bool silent = false;
     int words = 0;
@@ -245,6 +246,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
         {.name = "--wav", .text = &choice.wav},
         {.name = "--port", .number = &port, .least = 1, .most = 65535},
         {.name = "--no-sound", .flag = &silent},
+        {.name = "--help-level", .text = &wanted.help},
         {.name = NULL}};
     struct replay *replay;
     int status = words_read(argc, argv, options, &file, 1, &words);
@@ -265,7 +267,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
     }
     status = read_speed(speed, &replay->speed);
     if (status == 0 &&
-        settings_load(&context->choice, context->data_folder, &replay->settings,
+        settings_load(&wanted, context->data_folder, &replay->settings,
                       replay->why, sizeof replay->why) < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", replay->why);
         status = EXIT_WRONG_USAGE;

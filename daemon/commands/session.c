@@ -52,6 +52,28 @@ static void set_pace(struct session *session, int64_t t_ns, double pace)
     session->pace = pace;
 }
 
+static void judge_topics(struct session *session,
+                         const struct debrief_grade *grade)
+{
+    for (int i = TOPIC_NONE + 1; i < TOPIC_COUNT; i++) {
+        enum callout_topic topic = (enum callout_topic)i;
+        enum debrief_verdict verdict = debrief_topic_verdict(grade, topic);
+
+        if (verdict != VERDICT_NOT_JUDGED)
+            callout_judge(&session->callout, topic,
+                          verdict == VERDICT_IN_STANDARD);
+    }
+}
+
+static void give_help(struct session *session, int64_t t_ns)
+{
+    enum callout_help help = session->callout.settings.help;
+
+    if (session->sink.help != NULL && help != HELP_FULL)
+        session->sink.help(session->sink.context, t_ns, help,
+                           callout_silent_topics(&session->callout));
+}
+
 static void give_event(struct session *session, struct maneuver_event *event)
 {
     const struct session_sink *sink = &session->sink;
@@ -59,13 +81,16 @@ static void give_event(struct session *session, struct maneuver_event *event)
     bool graded = event->kind == EVENT_FINISHED;
 
     event->t_ns = to_stream_ns(session, event->t_ns);
-    if (sink->event != NULL) {
-        if (graded)
-            debrief_grade(&session->settings->standard,
-                          &session->settings->aircraft,
-                          maneuver_summary(&session->maneuver), &grade);
-        sink->event(sink->context, event, graded ? &grade : NULL);
+    if (graded) {
+        debrief_grade(&session->settings->standard,
+                      &session->settings->aircraft,
+                      maneuver_summary(&session->maneuver), &grade);
+        judge_topics(session, &grade);
     }
+    if (sink->event != NULL)
+        sink->event(sink->context, event, graded ? &grade : NULL);
+    if (event->kind == EVENT_ENTRY)
+        give_help(session, event->t_ns);
     callout_offer(&session->callout, session->now_ns, event);
 }
 

@@ -23,6 +23,10 @@ struct session_sink {
                   const struct debrief_grade *grade);
     void (*call)(void *context, const struct callout_call *call);
     void (*tone)(void *context, const struct callout_tone *tone);
+    /* With what help an attempt that has begun at t_ns is flown; not called
+     * at HELP_FULL. silent: bits of the topics that are faded out. */
+    void (*help)(void *context, int64_t t_ns, enum callout_help help,
+                 uint32_t silent);
     /* Time has got to now_ns; lines up to settled_ns are final. */
     void (*progress)(void *context, int64_t now_ns, int64_t settled_ns);
 };

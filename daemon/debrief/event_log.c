@@ -232,6 +232,23 @@ int debrief_log_call(struct debrief_log *log, const struct callout_call *call)
     return queue(log, call->onset_ns, object);
 }
 
+int debrief_log_help(struct debrief_log *log, int64_t t_ns,
+                     enum callout_help help, uint32_t silent)
+{
+    json_t *object = json_object();
+    json_t *topics = json_array();
+
+    set_number(object, "t", stream_seconds(log, t_ns), 3);
+    set_text(object, "event", "help");
+    set_text(object, "level", callout_help_name(help));
+    for (int i = 0; i < TOPIC_COUNT; i++)
+        if ((silent >> i & 1) != 0)
+            (void)json_array_append_new(
+                topics, json_string(callout_topic_name((enum callout_topic)i)));
+    (void)json_object_set_new(object, "silent", topics);
+    return queue(log, t_ns, object);
+}
+
 int debrief_log_settle(struct debrief_log *log, int64_t settled_ns)
 {
     bool wrote = false;

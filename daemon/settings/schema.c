@@ -25,8 +25,8 @@ static const char *const network_lists[] = {"allow", "group", NULL};
 static const char *const sound_names[] = {
     "voice", "device", "buffer", "latency", "calibration", "gain", NULL};
 
-static const char *const callout_names[] = {"lead", "spacing",   "repeat",
-                                            "gap",  "say_ready", NULL};
+static const char *const callout_names[] = {
+    "lead", "spacing", "repeat", "gap", "say_ready", "help", NULL};
 
 static const char *const aircraft_names[] = {
     "stall_speed", "stall_weight", "weight",      "maneuvering_speed",

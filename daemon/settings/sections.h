@@ -24,6 +24,10 @@ int section_read_name(cfg_t *section, char *out, size_t size,
 int section_read_surroundings(cfg_t *file, struct settings *out,
                               const struct reader_why *why);
 
+/* The amount of help that the command line asked for; NULL leaves *out. */
+int section_choose_help(const char *word, enum callout_help *out,
+                        const struct reader_why *why);
+
 /* The one section of a name without title, or NULL; a second one is a
  * failure.
  * Returns: 0, or ERR_USAGE. */

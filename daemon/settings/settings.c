@@ -186,6 +186,8 @@ static int read_config(cfg_t *config, const struct settings_choice *choice,
     if (status == 0)
         status = section_read_surroundings(config, out, why);
     if (status == 0)
+        status = section_choose_help(choice->help, &out->callout.help, why);
+    if (status == 0)
         status = read_maneuver(config, choice->maneuver, &out->maneuver, why);
     if (status == 0)
         status =

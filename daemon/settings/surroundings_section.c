@@ -246,6 +246,41 @@ static int read_sound(cfg_t *file, struct settings *out,
     return status;
 }
 
+static void list_help(char *out, size_t size)
+{
+    out[0] = '\0';
+    for (int i = 0; i < HELP_COUNT; i++)
+        reader_list_add(out, size, callout_help_name((enum callout_help)i));
+}
+
+static int read_help(cfg_t *section, enum callout_help *out,
+                     const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, "help");
+    char names[64];
+
+    if (value == NULL || callout_help_find(value->text, out) == 0)
+        return 0;
+    list_help(names, sizeof names);
+    return reader_fail(why, section, value->line,
+                       "no amount of help \"%s\"; there is: %s", value->text,
+                       names);
+}
+
+int section_choose_help(const char *word, enum callout_help *out,
+                        const struct reader_why *why)
+{
+    char names[64];
+
+    if (word == NULL || callout_help_find(word, out) == 0)
+        return 0;
+    list_help(names, sizeof names);
+    (void)snprintf(why->text, why->size,
+                   "--help-level %s: no amount of help \"%s\"; there is: %s",
+                   word, word, names);
+    return ERR_USAGE;
+}
+
 static int read_callout(cfg_t *file, struct settings *out,
                         struct surroundings *times,
                         const struct reader_why *why)
@@ -258,6 +293,8 @@ static int read_callout(cfg_t *file, struct settings *out,
     status = reader_truth(section, "say_ready", &out->callout.say_ready, why);
     if (status == 0)
         status = reader_quantities(section, callout_rows, 4, times, why);
+    if (status == 0)
+        status = read_help(section, &out->callout.help, why);
     return status;
 }
 

@@ -136,16 +136,63 @@ struct callout_tone {
     int band;
 };
 
+/* ---- amount of help ------------------------------------------------------ */
+
+/* Full: every call. Sparse: no advice, and of the points of the turn only the
+ * one that asks for the hands. Warnings: the stall, its tone, the limit of the
+ * airplane. Fading: full, less what is flown in standard again and again.
+ * Summary: silent in flight; the result. */
+enum callout_help {
+    HELP_FULL,
+    HELP_SPARSE,
+    HELP_WARNINGS,
+    HELP_FADING,
+    HELP_SUMMARY,
+    HELP_COUNT
+};
+
+/* "full", "sparse", "warnings", "fading", "summary". */
+const char *callout_help_name(enum callout_help help);
+/* Returns: 0, or ERR_ABSENT (out unchanged). */
+int callout_help_find(const char *name, enum callout_help *out);
+
+/* What a cue helps with, and what an attempt is judged in: help fades by
+ * topic. NONE: never fades. */
+enum callout_topic {
+    TOPIC_NONE,
+    TOPIC_BANK,
+    TOPIC_PITCH,
+    TOPIC_TURN,
+    TOPIC_ALTITUDE,
+    TOPIC_BALL,
+    TOPIC_COUNT
+};
+
+const char *callout_topic_name(enum callout_topic topic);
+enum callout_topic callout_cue_topic(enum callout_cue cue);
+
+/* Whether a level ever says a cue, and whether it sounds the near-stall
+ * tone. */
+bool callout_help_says(enum callout_help help, enum callout_cue cue);
+bool callout_help_sounds_tone(enum callout_help help);
+/* Whether the calls of a topic are silent in an attempt flown after so many in
+ * standard in a row: the third one, then every second, from the seventh on
+ * all. */
+bool callout_help_faded(uint32_t in_row);
+
+/* ---- settings ------------------------------------------------------------ */
+
 struct callout_settings {
     int64_t commit_lead_ns; /* a call is handed over this long before onset */
     int64_t spacing_ns;     /* between two calls */
     int64_t repeat_ns;      /* before the same call again */
     int64_t clip_gap_ns;    /* between the clips of one call */
     bool say_ready;
+    enum callout_help help;
     double clip_s[CLIP_COUNT]; /* duration of each clip, 0 if not there */
 };
 
-/* Defaults: 120 ms, 0.5 s, 3 s, 40 ms, false; durations 0.5 s each. */
+/* Defaults: 120 ms, 0.5 s, 3 s, 40 ms, false, full; durations 0.5 s each. */
 void callout_defaults(struct callout_settings *settings);
 
 enum { CALLOUT_MAX_PENDING = 16, CALLOUT_MAX_CALLS = 8 };
@@ -165,6 +212,8 @@ struct callout {
     uint64_t dropped; /* too late or no room */
     struct callout_tone tone;
     bool tone_changed;
+    int band;                     /* of the flight, sounded or not */
+    uint32_t in_row[TOPIC_COUNT]; /* attempts in standard, up to now */
 };
 
 void callout_init(struct callout *callout,
@@ -187,6 +236,18 @@ uint32_t callout_advance(struct callout *callout, int64_t now_ns,
 /* Take the change of tone since the last call of this function.
  * Returns: true with *out set when there was one. */
 bool callout_take_tone(struct callout *callout, struct callout_tone *out);
+
+/* Change the amount of help, from now_ns on: what waits and is no longer
+ * allowed is taken back, the tone falls silent or comes. */
+void callout_set_help(struct callout *callout, int64_t now_ns,
+                      enum callout_help help);
+/* Tell how an attempt that is over was judged in a topic. Help fades by this
+ * alone; it is not told of what was not judged. */
+void callout_judge(struct callout *callout, enum callout_topic topic,
+                   bool in_standard);
+/* Topics whose calls are faded out at present, as bits; 0 at every level but
+ * HELP_FADING. */
+uint32_t callout_silent_topics(const struct callout *callout);
 
 /* When callout_advance has something to do, or INT64_MAX. */
 int64_t callout_deadline_ns(const struct callout *callout);

@@ -46,6 +46,11 @@ void debrief_grade(const struct maneuver_standard *standard,
                    const struct maneuver_summary *summary,
                    struct debrief_grade *out);
 
+/* How a grade judges what the calls of a topic help with: missed if any of its
+ * items was, not judged if none was judged. */
+enum debrief_verdict debrief_topic_verdict(const struct debrief_grade *grade,
+                                           enum callout_topic topic);
+
 /* ---- event log ---------------------------------------------------------- */
 
 struct debrief_log;
@@ -62,6 +67,10 @@ int debrief_log_event(struct debrief_log *log,
                       const struct maneuver_event *event,
                       const struct debrief_grade *grade);
 int debrief_log_call(struct debrief_log *log, const struct callout_call *call);
+/* The amount of help that an attempt begun at t_ns is flown with. silent: bits
+ * of enum callout_topic. */
+int debrief_log_help(struct debrief_log *log, int64_t t_ns,
+                     enum callout_help help, uint32_t silent);
 /* Write every waiting line dated up to settled_ns.
  * Returns: 0 or ERR_IO (a full disk; said once, later lines are lost). */
 int debrief_log_settle(struct debrief_log *log, int64_t settled_ns);

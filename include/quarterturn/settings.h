@@ -43,6 +43,7 @@ struct settings_choice {
     const char *aircraft;
     const char *maneuver;
     const char *standard;
+    const char *help; /* amount of help: "full", ... */
 };
 
 /* The folder that holds config/ and sounds/: beside the executable's parent

@@ -48,6 +48,28 @@ void stream_append(struct stream *stream, const struct stream_packet *packet)
     stream->packet[stream->count++] = *packet;
 }
 
+void stream_join(struct stream *stream, const struct stream *other,
+                 double pause_s)
+{
+    const struct stream_packet *last =
+        stream->count > 0 ? &stream->packet[stream->count - 1] : NULL;
+    int64_t shift_ns = 0;
+    double shift_s = 0.0;
+
+    if (last != NULL) {
+        shift_ns = last->arrival_ns + (int64_t)(pause_s * 1e9);
+        shift_s = last->sample.value[CHANNEL_SIM_TIME] + pause_s -
+                  other->packet[0].sample.value[CHANNEL_SIM_TIME];
+    }
+    for (size_t i = 0; i < other->count; i++) {
+        struct stream_packet packet = other->packet[i];
+
+        packet.arrival_ns += shift_ns;
+        packet.sample.value[CHANNEL_SIM_TIME] += shift_s;
+        stream_append(stream, &packet);
+    }
+}
+
 void stream_load(struct stream *stream, const char *flight, const char *layout)
 {
     struct settings settings;
@@ -249,6 +271,14 @@ static void write_tone(void *context, const struct callout_tone *tone)
     on_tone(((struct writer *)context)->flown, tone);
 }
 
+static void write_help(void *context, int64_t t_ns, enum callout_help help,
+                       uint32_t silent)
+{
+    struct writer *writer = context;
+
+    assert_int_equal(debrief_log_help(writer->log, t_ns, help, silent), 0);
+}
+
 static void write_progress(void *context, int64_t now_ns, int64_t settled_ns)
 {
     struct writer *writer = context;
@@ -272,6 +302,7 @@ static void begin_flight(struct flown *flown, const char *layout,
                                        .event = write_event,
                                        .call = write_call,
                                        .tone = write_tone,
+                                       .help = write_help,
                                        .progress = write_progress};
     memset(flown, 0, sizeof *flown);
     flown->session = calloc(1, sizeof *flown->session);
@@ -293,13 +324,11 @@ static void finish_flight(struct flown *flown, int64_t now_ns,
     (void)fclose(desk->file);
 }
 
-void flown_fly(struct flown *flown, const struct stream *stream,
-               const char *layout, int64_t step_ns)
+static void push_stream(struct flown *flown, const struct stream *stream,
+                        int64_t step_ns, struct desk *desk)
 {
-    struct desk desk;
     int64_t now_ns = 0;
 
-    begin_flight(flown, layout, stream->packet[0].arrival_ns, &desk);
     for (size_t i = 0; i < stream->count; i++) {
         const struct stream_packet *packet = &stream->packet[i];
         uint8_t bytes[2048];
@@ -317,7 +346,26 @@ void flown_fly(struct flown *flown, const struct stream *stream,
                                                .data = bytes,
                                                .length = (size_t)length});
     }
-    finish_flight(flown, now_ns, &desk);
+    finish_flight(flown, now_ns, desk);
+}
+
+void flown_fly(struct flown *flown, const struct stream *stream,
+               const char *layout, int64_t step_ns)
+{
+    struct desk desk;
+
+    begin_flight(flown, layout, stream->packet[0].arrival_ns, &desk);
+    push_stream(flown, stream, step_ns, &desk);
+}
+
+void flown_fly_helped(struct flown *flown, const struct stream *stream,
+                      const char *layout, enum callout_help help)
+{
+    struct desk desk;
+
+    begin_flight(flown, layout, stream->packet[0].arrival_ns, &desk);
+    callout_set_help(&flown->session->callout, 0, help);
+    push_stream(flown, stream, 0, &desk);
 }
 
 void flown_datagrams(struct flown *flown, const char *path, const char *layout)

@@ -25,6 +25,9 @@ struct stream {
 void stream_load(struct stream *stream, const char *flight, const char *layout);
 void stream_free(struct stream *stream);
 void stream_append(struct stream *stream, const struct stream_packet *packet);
+/* Append all of another one, its first packet pause_s after the last. */
+void stream_join(struct stream *stream, const struct stream *other,
+                 double pause_s);
 
 /* Changes of a stream, in place. seed: of a generator that is the same on
  * every machine. */
@@ -64,6 +67,9 @@ struct flown {
  * Owns: flown_free. */
 void flown_fly(struct flown *flown, const struct stream *stream,
                const char *layout, int64_t step_ns);
+/* The same with an amount of help, in one go. */
+void flown_fly_helped(struct flown *flown, const struct stream *stream,
+                      const char *layout, enum callout_help help);
 /* Load and fly a recording as it is. */
 void flown_recording(struct flown *flown, const char *flight,
                      const char *layout);

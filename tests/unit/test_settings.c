@@ -69,6 +69,29 @@ static void stands_on_its_own(void **state)
     assert_int_equal(settings.callout.repeat_ns, 3000000000);
     assert_int_equal(settings.callout.clip_gap_ns, 40000000);
     assert_false(settings.callout.say_ready);
+    assert_int_equal(settings.callout.help, HELP_FULL);
+}
+
+static void the_command_line_chooses_the_help_over_the_file(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+    static const char text[] = "callout { help = \"fading\" }";
+    struct settings_choice choice = {.config = path};
+    struct settings settings;
+    char why[512] = "";
+
+    folder_write(*state, "my.conf", text, strlen(text), path);
+    load(&choice, &settings);
+    assert_int_equal(settings.callout.help, HELP_FADING);
+    choice.help = "summary";
+    load(&choice, &settings);
+    assert_int_equal(settings.callout.help, HELP_SUMMARY);
+    choice.help = "much";
+    assert_int_equal(settings_load(&choice, ".", &settings, why, sizeof why),
+                     ERR_USAGE);
+    assert_string_equal(why, "--help-level much: no amount of help \"much\"; "
+                             "there is: full, sparse, warnings, fading, "
+                             "summary");
 }
 
 /* Source: FAA-S-ACS-7B, Area V, Task C (chandelle): about 30 degrees of bank;
@@ -385,6 +408,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stands_on_its_own),
+        in_folder(the_command_line_chooses_the_help_over_the_file),
         cmocka_unit_test(both_standards_carry_the_published_numbers),
         in_folder(the_shipped_file_changes_no_default),
         cmocka_unit_test(every_shipped_file_loads),

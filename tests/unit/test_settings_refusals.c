@@ -94,6 +94,8 @@ static void values_that_do_not_fit(void **state)
          "my.conf:1: ", "out of range; accepted: 0.1 to 60 s"},
         {"network { signal_timeout = 1e999 }", "my.conf:1: ", "out of range"},
         {"callout {\n say_ready = perhaps }", "my.conf:2: ", "true, false"},
+        {"callout {\n\n help = much }",
+         "my.conf:3: ", "there is: full, sparse, warnings, fading, summary"},
         {"sound { gain = 1.1 }", "my.conf:1: ", "accepted: 0 to 1"},
     };
 
