@@ -11,7 +11,8 @@
  * Source: NIST Special Publication 811 (2008), Appendix B.8: foot 0.3048 m,
  * statute mile 1609.344 m, nautical mile 1852 m, pound 0.45359237 kg, inch of
  * mercury (conventional) 3386.389 Pa (rounded there), standard free fall
- * 9.80665 m/s2; temperatures: Appendix B.8, deg F to K. */
+ * 9.80665 m/s2; square foot 0.09290304 m2; horsepower (550 ft lbf/s)
+ * 745.6999 W (rounded there); temperatures: Appendix B.8, deg F to K. */
 struct unit_row {
     const char *name;
     enum units_quantity quantity;
@@ -49,6 +50,10 @@ static const struct unit_row row_of_unit[UNIT_COUNT] = {
     [UNIT_DEG_C] = {"degC", UNITS_TEMPERATURE, 1.0, 273.15},
     [UNIT_DEG_F] = {"degF", UNITS_TEMPERATURE, 1.0 / 1.8, 459.67 / 1.8},
     [UNIT_K] = {"K", UNITS_TEMPERATURE, 1.0, 0.0},
+    [UNIT_FT2] = {"ft2", UNITS_AREA, 0.09290304, 0.0},
+    [UNIT_M2] = {"m2", UNITS_AREA, 1.0, 0.0},
+    [UNIT_HP] = {"hp", UNITS_POWER, 745.6999, 0.0},
+    [UNIT_KW] = {"kW", UNITS_POWER, 1000.0, 0.0},
     [UNIT_PERCENT] = {"percent", UNITS_NUMBER, 0.01, 0.0},
     [UNIT_BOOL] = {"bool", UNITS_NUMBER, 1.0, 0.0},
 };

@@ -24,6 +24,24 @@ static const struct reader_quantity row_of_option[] = {
      offsetof(struct flight_aircraft, pitch_limit_rad)},
     {"stall_angle_of_attack", UNIT_DEG, false, 5.0, 45.0,
      offsetof(struct flight_aircraft, stall_angle_of_attack_rad)},
+    {"wing_area", UNIT_FT2, false, 30.0, 1000.0,
+     offsetof(struct flight_aircraft, performance.wing_area_m2)},
+    {"wing_span", UNIT_FT, false, 10.0, 150.0,
+     offsetof(struct flight_aircraft, performance.wing_span_m)},
+    {"engine_power", UNIT_HP, false, 20.0, 3000.0,
+     offsetof(struct flight_aircraft, performance.engine_power_w)},
+    {"propeller_diameter", UNIT_FT, false, 2.0, 15.0,
+     offsetof(struct flight_aircraft, performance.propeller_diameter_m)},
+    {"cruise_speed", UNIT_KT, false, 30.0, 400.0,
+     offsetof(struct flight_aircraft, performance.cruise_speed_mps)},
+    {"cruise_power", UNIT_PERCENT, false, 30.0, 100.0,
+     offsetof(struct flight_aircraft, performance.cruise_power)},
+    {"cruise_altitude", UNIT_FT, false, 0.0, 20000.0,
+     offsetof(struct flight_aircraft, performance.cruise_altitude_m)},
+    {"climb_rate", UNIT_FT_PER_MIN, false, 100.0, 6000.0,
+     offsetof(struct flight_aircraft, performance.climb_rate_mps)},
+    {"climb_speed", UNIT_KT, false, 20.0, 250.0,
+     offsetof(struct flight_aircraft, performance.climb_speed_mps)},
 };
 
 /* A value that fits alone but not beside another. */
@@ -36,6 +54,33 @@ static int fail_pair(cfg_t *section, const char *name, const char *message,
     return reader_fail(why, section, line, "%s %s", name, message);
 }
 
+static int read_propeller(cfg_t *section, struct performance_figures *out,
+                          const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, "propeller");
+
+    if (value == NULL ||
+        performance_propeller_find(value->text, &out->propeller) == 0)
+        return 0;
+    return reader_fail(why, section, value->line,
+                       "propeller = \"%s\"; accepted: %s, %s", value->text,
+                       performance_propeller_name(PROPELLER_FIXED),
+                       performance_propeller_name(PROPELLER_CONSTANT_SPEED));
+}
+
+/* What an airplane's section that tells no performance leaves. */
+static const struct performance_figures not_told = {.wing_area_m2 = NAN,
+                                                    .wing_span_m = NAN,
+                                                    .engine_power_w = NAN,
+                                                    .propeller =
+                                                        PROPELLER_UNKNOWN,
+                                                    .propeller_diameter_m = NAN,
+                                                    .cruise_speed_mps = NAN,
+                                                    .cruise_power = NAN,
+                                                    .cruise_altitude_m = NAN,
+                                                    .climb_rate_mps = NAN,
+                                                    .climb_speed_mps = NAN};
+
 int section_read_aircraft(cfg_t *section, struct flight_aircraft *out,
                           const struct reader_why *why)
 {
@@ -43,10 +88,13 @@ int section_read_aircraft(cfg_t *section, struct flight_aircraft *out,
 
     out->weight_kg = NAN;
     out->stall_angle_of_attack_rad = NAN;
+    out->performance = not_told;
     if (status == 0)
         status = reader_quantities(
             section, row_of_option,
             sizeof row_of_option / sizeof row_of_option[0], out, why);
+    if (status == 0)
+        status = read_propeller(section, &out->performance, why);
     if (status != 0)
         return status;
     if (isnan(out->weight_kg))

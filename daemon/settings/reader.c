@@ -295,6 +295,8 @@ static const char *const name_of_quantity[] = {
     [UNITS_MASS] = "mass",
     [UNITS_PRESSURE] = "pressure",
     [UNITS_TEMPERATURE] = "temperature",
+    [UNITS_AREA] = "area",
+    [UNITS_POWER] = "power",
 };
 
 void reader_list_units(enum units_quantity quantity, char *out, size_t size)

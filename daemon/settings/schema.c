@@ -28,10 +28,25 @@ static const char *const sound_names[] = {
 static const char *const callout_names[] = {
     "lead", "spacing", "repeat", "gap", "say_ready", "help", NULL};
 
-static const char *const aircraft_names[] = {
-    "stall_speed", "stall_weight", "weight",      "maneuvering_speed",
-    "max_weight",  "entry_speed",  "pitch_limit", "stall_angle_of_attack",
-    NULL};
+static const char *const aircraft_names[] = {"stall_speed",
+                                             "stall_weight",
+                                             "weight",
+                                             "maneuvering_speed",
+                                             "max_weight",
+                                             "entry_speed",
+                                             "pitch_limit",
+                                             "stall_angle_of_attack",
+                                             "wing_area",
+                                             "wing_span",
+                                             "engine_power",
+                                             "propeller",
+                                             "cruise_speed",
+                                             "propeller_diameter",
+                                             "cruise_power",
+                                             "cruise_altitude",
+                                             "climb_rate",
+                                             "climb_speed",
+                                             NULL};
 
 static const char *const standard_names[] = {
     "ready_time",       "ready_bank",

@@ -11,6 +11,7 @@
 #include <stdint.h>
 
 #include "quarterturn/intake.h"
+#include "quarterturn/performance.h"
 
 /* ---- standard atmosphere and airspeeds ---------------------------------- */
 
@@ -73,6 +74,7 @@ struct flight_aircraft {
     double entry_speed_mps; /* CAS */
     double pitch_limit_rad;
     double stall_angle_of_attack_rad; /* NaN when not known */
+    struct performance_figures performance;
 };
 
 /* ---- estimator ---------------------------------------------------------- */

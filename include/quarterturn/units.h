@@ -1,9 +1,9 @@
 /* units.h - exact unit factors, unit names, angles.
  *
  * Inside the program there is one unit for each quantity: rad, rad/s, m/s, m,
- * s, kg, Pa, K, m/s2; ratios, g and bools are plain numbers. Knots, feet and
- * degrees exist only in configuration, text, speech and output.
- * Right bank, nose up and right turn are positive. */
+ * s, kg, Pa, K, m/s2, m2, W; ratios, g and bools are plain numbers. Knots, feet
+ * and degrees exist only in configuration, text, speech and output. Right bank,
+ * nose up and right turn are positive. */
 #ifndef QUARTERTURN_UNITS_H
 #define QUARTERTURN_UNITS_H
 
@@ -34,7 +34,9 @@ enum units_quantity {
     UNITS_ACCELERATION, /* internal unit: g (load factor), not m/s2 */
     UNITS_MASS,
     UNITS_PRESSURE,
-    UNITS_TEMPERATURE
+    UNITS_TEMPERATURE,
+    UNITS_AREA,
+    UNITS_POWER
 };
 
 enum unit {
@@ -67,6 +69,10 @@ enum unit {
     UNIT_DEG_C,
     UNIT_DEG_F,
     UNIT_K,
+    UNIT_FT2,
+    UNIT_M2,
+    UNIT_HP,
+    UNIT_KW,
     UNIT_PERCENT,
     UNIT_BOOL,
     UNIT_COUNT

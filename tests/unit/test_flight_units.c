@@ -29,6 +29,8 @@ static void converts_by_published_factors(void **state)
         {"deg/s", 1.745329e-2}, {"m/s2", 1.0 / 9.80665},
         {"percent", 1e-2},      {"ms", 1e-3},
         {"us", 1e-6},           {"km", 1e3},
+        {"ft2", 9.290304e-2},   {"m2", 1.0},
+        {"hp", 7.456999e2},     {"kW", 1e3},
     };
 
     (void)state;
