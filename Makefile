@@ -16,8 +16,8 @@ OPTIMIZE ?= -O2 -g
 SANITIZE ?=
 # Sanitizers replace what hardening does.
 HARDEN ?= $(if $(SANITIZE),,-fstack-protector-strong \
-	-U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2)
-HARDEN_LINK ?= $(if $(SANITIZE),,-pie -Wl,-z,relro,-z,now)
+	-fstack-clash-protection -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2)
+HARDEN_LINK ?= $(if $(SANITIZE),,-pie -Wl,-z,relro,-z,now,-z,noexecstack)
 # Replays are compared to the digit: no contraction into fused multiply-add,
 # and never -ffast-math.
 CFLAGS_ALL = -std=c11 $(WARNINGS) $(OPTIMIZE) $(SANITIZE) $(HARDEN) -fPIE \
@@ -35,7 +35,9 @@ TEST_LIBS = $(eval TEST_LIBS := $(shell pkg-config --libs cmocka))$(TEST_LIBS)
 
 SOURCES := $(wildcard daemon/*.c daemon/*/*.c)
 OBJECTS := $(SOURCES:%.c=$(BUILD)/%.o)
-ROOM_OBJECTS := $(filter-out $(BUILD)/daemon/main.o,$(OBJECTS))
+# Without what changes at each commit, so that no test is linked for that.
+ROOM_OBJECTS := $(filter-out $(BUILD)/daemon/main.o \
+	$(BUILD)/daemon/commands/version.o,$(OBJECTS))
 SUPPORT_OBJECTS := $(patsubst %.c,$(BUILD)/%.o,$(wildcard tests/support/*.c))
 # Each source of these folders is one test program; those of tests/audio are
 # run by the script that gives them a sound server.
@@ -58,15 +60,24 @@ BENCH_OBJECTS := $(patsubst %.c,$(BUILD)/%.o,$(filter-out \
 BENCH_LIBS = $(eval BENCH_LIBS := $(shell \
 	pkg-config --libs jack))$(BENCH_LIBS)
 
-RUN_TESTS = QUARTERTURN=$(BUILD)/quarterturn sh tests/support/run-tests \
+# Nobody's own configuration is for a test.
+RUN_TESTS = XDG_CONFIG_HOME=/nonexistent QUARTERTURN=$(BUILD)/quarterturn \
+	sh tests/support/run-tests \
 	$(BUILD)/logs/$@
 
 .DEFAULT_GOAL := all
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all help demo check lint golden check-asan check-tsan install \
-	uninstall clean programs fuzz fuzz-programs oracle unit wire replay system audio check-run bench bench-programs \
-	demo-run needs FORCE
+.PHONY: all programs needs FORCE
+.PHONY: demo demo-run
+.PHONY: check check-run unit wire replay system audio golden
+.PHONY: check-asan check-tsan check-arm64
+.PHONY: fuzz fuzz-programs
+.PHONY: bench bench-programs
+.PHONY: oracle
+.PHONY: lint
+.PHONY: install uninstall
+.PHONY: clean help
 
 # ---- build ----------------------------------------------------------------
 
@@ -96,6 +107,16 @@ $(BUILD)/quarterturn: $(OBJECTS) $(BUILD)/flags
 $(BUILD)/libquarterturn.a: $(ROOM_OBJECTS)
 	@rm -f $@
 	$(Q)ar rcs $@ $(ROOM_OBJECTS)
+
+# Only what --version prints changes with each commit.
+REVISION = $(shell git describe --always --dirty 2>/dev/null || \
+	cat REVISION 2>/dev/null || echo unknown)
+$(BUILD)/revision: FORCE
+	@mkdir -p $(@D)
+	@echo '$(REVISION)' | cmp -s - $@ || echo '$(REVISION)' >$@
+$(BUILD)/daemon/commands/version.o: $(BUILD)/revision
+$(BUILD)/daemon/commands/version.o: private CFLAGS += \
+	-DQUARTERTURN_REVISION='"$(REVISION)"'
 
 $(BUILD)/%.o: %.c $(BUILD)/flags | needs
 	@mkdir -p $(@D)
@@ -193,6 +214,11 @@ check-tsan:
 		BUILD=$(BUILD)-tsan OPTIMIZE="-O1 -g" SANITIZE=-fsanitize=thread \
 		KINDS=unit check-run
 
+# Another processor, emulated: the same events to the digit.
+check-arm64:
+	@.ci/setup arm64
+	@BUILD=$(BUILD) JOBS=$(JOBS) .ci/check-arm64
+
 # Bytes that anybody may have written, for a while; a build of its own. What a
 # run finds it leaves in that build's crashes/.
 FUZZ_SECONDS ?= 20
@@ -264,7 +290,8 @@ uninstall:
 	rm -rf $(SHARE) $(DOCUMENTS)
 
 clean:
-	rm -rf $(BUILD) $(BUILD)-asan $(BUILD)-tsan $(BUILD)-fuzz
+	rm -rf $(BUILD) $(BUILD)-asan $(BUILD)-tsan $(BUILD)-fuzz \
+		$(BUILD)-arm64
 
 help:
 	@echo "make            build $(BUILD)/quarterturn"
@@ -275,6 +302,7 @@ help:
 	@echo "make check-asan the tests under the address and undefined-behaviour"
 	@echo "                sanitizers"
 	@echo "make check-tsan unit tests under the thread sanitizer"
+	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make fuzz       feed the readers chance bytes, FUZZ_SECONDS each"
 	@echo "make oracle     make the frames of tests/oracle again"
 	@echo "make unit       one kind of test; also: wire, replay, system, audio"

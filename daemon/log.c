@@ -3,24 +3,66 @@
 
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "quarterturn/error.h"
 
+enum { LINE_SIZE = 1024 };
+
 static enum log_level level_most = LOG_LEVEL_NOTE;
+static bool journal;
+static char last[LINE_SIZE]; /* line, and how often it came in a row */
+static unsigned long last_count;
+static unsigned long last_due;
 
 void log_set_level(enum log_level most)
 {
     level_most = most;
 }
 
-static void write_line(const char *name, const char *format, va_list list)
+void log_to_journal(void)
 {
-    char text[1024];
+    journal = true;
+}
 
+/* A fault that comes with every packet must not fill a disk.
+ * Returns: how often the line has come, when it is to be written; else 0. */
+static unsigned long count_line(const char *text)
+{
+    if (last_count == 0 || strcmp(text, last) != 0) {
+        (void)snprintf(last, sizeof last, "%s", text);
+        last_count = 1;
+        last_due = 10;
+        return 1;
+    }
+    last_count++;
+    if (last_count < last_due)
+        return 0;
+    last_due *= 10;
+    return last_count;
+}
+
+static void write_line(enum log_level level, const char *name,
+                       const char *format, va_list list)
+{
+    static const char *const mark[] = {[LOG_LEVEL_ERROR] = "<3>",
+                                       [LOG_LEVEL_WARNING] = "<4>",
+                                       [LOG_LEVEL_NOTE] = "<6>",
+                                       [LOG_LEVEL_DETAIL] = "<7>"};
+    char text[LINE_SIZE];
+    char times[40] = "";
+    unsigned long count;
+
+    (void)vsnprintf(text, sizeof text, format, list);
+    count = count_line(text);
+    if (count == 0)
+        return;
+    if (count > 1)
+        (void)snprintf(times, sizeof times, " (%lu times so far)", count);
     /* One call to stdio for each line, so that lines of two processes that
      * share a terminal do not mix. A longer line is cut. */
-    (void)vsnprintf(text, sizeof text, format, list);
-    (void)fprintf(stderr, "%s%s\n", name, text);
+    (void)fprintf(stderr, "%s%s%s\n", journal ? mark[level] : name, text,
+                  times);
 }
 
 void log_line(enum log_level level, const char *format, ...)
@@ -30,7 +72,7 @@ void log_line(enum log_level level, const char *format, ...)
     if (level > level_most)
         return;
     va_start(list, format);
-    write_line("quarterturn: ", format, list);
+    write_line(level, "quarterturn: ", format, list);
     va_end(list);
 }
 
@@ -41,7 +83,7 @@ void log_plain(enum log_level level, const char *format, ...)
     if (level > level_most)
         return;
     va_start(list, format);
-    write_line("", format, list);
+    write_line(level, "", format, list);
     va_end(list);
 }
 

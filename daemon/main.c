@@ -122,7 +122,7 @@ static int read_common(int *argc, char **argv, struct command_context *context)
             return EXIT_DONE + 1;
         }
         if (strcmp(argv[i], "--version") == 0) {
-            (void)printf("quarterturn %s\n", QUARTERTURN_VERSION);
+            version_print(stdout);
             return EXIT_DONE + 1;
         }
         if (used == 0) {
@@ -140,11 +140,15 @@ int main(int argc, char **argv)
 {
     char executable[SETTINGS_PATH_SIZE];
     char data_folder[SETTINGS_PATH_SIZE];
+    char own_folder[SETTINGS_PATH_SIZE];
     size_t size = sizeof executable;
     struct command_context context = {.program = executable,
                                       .data_folder = data_folder};
-    int ended = read_common(&argc, argv, &context);
+    int ended;
 
+    if (log_is_journal())
+        log_to_journal();
+    ended = read_common(&argc, argv, &context);
     if (ended != 0)
         return ended - 1;
     /* Captions are read as they come, through a pipe too. */
@@ -163,6 +167,8 @@ int main(int argc, char **argv)
                                   "found: is quarterturn installed?");
         return EXIT_COULD_NOT;
     }
+    if (settings_find_own(own_folder, sizeof own_folder) == 0)
+        context.choice.own_folder = own_folder;
     for (size_t i = 0; i < COMMANDS; i++)
         if (strcmp(argv[0], commands[i].name) == 0)
             return commands[i].run(argc, argv, &context);

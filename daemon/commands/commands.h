@@ -3,6 +3,7 @@
 #define QUARTERTURN_COMMANDS_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 #include "quarterturn/settings.h"
 
@@ -34,5 +35,9 @@ int command_sounds(int argc, char **argv,
 int command_tell(int argc, char **argv, const struct command_context *context);
 int command_sound_worker(int argc, char **argv,
                          const struct command_context *context);
+
+/* What --version prints: first "quarterturn 1.2.3", then a line each on the
+ * build, the libraries and the data. */
+void version_print(FILE *file);
 
 #endif

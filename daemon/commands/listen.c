@@ -10,6 +10,7 @@
 #include "quarterturn/control.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "ready.h"
 #include "session.h"
 #include "words.h"
 
@@ -161,6 +162,7 @@ static void stop(struct listen *listen)
     if (listen->stopping)
         return;
     listen->stopping = true;
+    (void)ready_tell("STOPPING=1");
     if (listen->udp != NULL)
         intake_udp_close(listen->udp);
     if (listen->control != NULL)
@@ -299,6 +301,9 @@ static int fly(struct listen *listen, const struct command_context *context,
         outputs_start_sound(&listen->outputs, &listen->loop, context->program);
     log_line(LOG_LEVEL_NOTE, "listening on %s port %u",
              listen->settings.address, intake_udp_port(listen->udp));
+    if (ready_tell("READY=1") < 0)
+        log_line(LOG_LEVEL_WARNING, "the service manager could not be told "
+                                    "that the daemon is ready");
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
     outputs_print_counts(&listen->session->stream.counts);
     return outputs_close(&listen->outputs, listen->session->now_ns, true);

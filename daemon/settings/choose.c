@@ -112,7 +112,7 @@ static int take_section(const char *path, const struct kind_row *kind,
     return ERR_USAGE;
 }
 
-static bool file_exists(const char *path)
+bool file_exists(const char *path)
 {
     FILE *file = fopen(path, "r");
 
@@ -121,43 +121,65 @@ static bool file_exists(const char *path)
     return file != NULL;
 }
 
-static int choose_by_name(cfg_t *config, const char *data_folder,
+/* Look for NAME.conf in one folder.
+ * Returns: 0 chosen; ERR_ABSENT when there is no such file, its neighbours
+ *    added to names; ERR_USAGE with the reason told. */
+static int choose_in_folder(const char *folder, const struct wish *wish,
+                            char names[LIST_SIZE], struct section_chosen *out,
+                            const struct reader_why *why)
+{
+    char path[SETTINGS_PATH_SIZE];
+    int length = snprintf(path, sizeof path, "%s/%s.conf", folder, wish->word);
+
+    if (length >= 0 && (size_t)length < sizeof path && file_exists(path))
+        return take_section(path, wish->kind, wish->word, out, why);
+    folder_list_names(folder, names, LIST_SIZE);
+    return ERR_ABSENT;
+}
+
+static int choose_by_name(const struct section_place *place,
                           const struct wish *wish, struct section_chosen *out,
                           const struct reader_why *why)
 {
     char folder[SETTINGS_PATH_SIZE];
-    char path[SETTINGS_PATH_SIZE];
     char names[LIST_SIZE] = "";
     char message[LIST_SIZE + 64];
+    int status = ERR_ABSENT;
     int length;
 
-    out->section = cfg_gettsec(config, wish->kind->name, wish->word);
+    out->section = cfg_gettsec(place->config, wish->kind->name, wish->word);
     if (out->section != NULL)
         return 0;
-    length = snprintf(folder, sizeof folder, "%s/config/%s", data_folder,
+    list_titles(place->config, wish->kind->name, names, sizeof names);
+    if (place->own_folder != NULL) {
+        length = snprintf(folder, sizeof folder, "%s/%s", place->own_folder,
+                          wish->kind->folder);
+        if (length >= 0 && (size_t)length < sizeof folder)
+            status = choose_in_folder(folder, wish, names, out, why);
+    }
+    length = snprintf(folder, sizeof folder, "%s/config/%s", place->data_folder,
                       wish->kind->folder);
     if (length < 0 || (size_t)length >= sizeof folder)
         return fail_wish(wish, why, "the data folder's path is too long");
-    length = snprintf(path, sizeof path, "%s/%s.conf", folder, wish->word);
-    if (length >= 0 && (size_t)length < sizeof path && file_exists(path))
-        return take_section(path, wish->kind, wish->word, out, why);
-    list_titles(config, wish->kind->name, names, sizeof names);
-    folder_list_names(folder, names, sizeof names);
+    if (status == ERR_ABSENT)
+        status = choose_in_folder(folder, wish, names, out, why);
+    if (status != ERR_ABSENT)
+        return status;
     (void)snprintf(message, sizeof message, "no %s \"%.31s\"; there is: %s",
                    wish->kind->name, wish->word,
                    names[0] == '\0' ? "none" : names);
     return fail_wish(wish, why, message);
 }
 
-int section_choose(cfg_t *config, const char *data_folder,
-                   enum section_kind kind, const char *word,
-                   struct section_chosen *out, const struct reader_why *why)
+int section_choose(const struct section_place *place, enum section_kind kind,
+                   const char *word, struct section_chosen *out,
+                   const struct reader_why *why)
 {
     struct wish wish = {&row_of_kind[kind], word, NULL, 0};
     const struct reader_value *value = NULL;
     char path[SETTINGS_PATH_SIZE];
     cfg_t *use = NULL;
-    int status = section_find_single(config, "use", &use, why);
+    int status = section_find_single(place->config, "use", &use, why);
 
     out->section = NULL;
     out->file = NULL;
@@ -172,7 +194,7 @@ int section_choose(cfg_t *config, const char *data_folder,
         wish.line = value->line;
     }
     if (!is_file_word(wish.word))
-        return choose_by_name(config, data_folder, &wish, out, why);
+        return choose_by_name(place, &wish, out, why);
     if (resolve(&wish, path, sizeof path) != 0)
         return fail_wish(&wish, why, "the path is too long");
     if (!file_exists(path))

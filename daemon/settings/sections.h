@@ -44,13 +44,21 @@ struct section_chosen {
     cfg_t *file; /* to be freed by cfg_free, or NULL */
 };
 
+/* Where sections are looked for, in this order. */
+struct section_place {
+    cfg_t *config;           /* that was read */
+    const char *own_folder;  /* the user's, or NULL */
+    const char *data_folder; /* of the program */
+};
+
 /* Find the section that a word means (see struct settings_choice).
- * config: the configuration that was read.
  * word: from the command line; NULL: what the "use" section says, or the
  *    word that stands when nothing is said. */
-int section_choose(cfg_t *config, const char *data_folder,
-                   enum section_kind kind, const char *word,
-                   struct section_chosen *out, const struct reader_why *why);
+int section_choose(const struct section_place *place, enum section_kind kind,
+                   const char *word, struct section_chosen *out,
+                   const struct reader_why *why);
+
+bool file_exists(const char *path);
 
 /* ---- folders (folder_posix.c) ------------------------------------------- */
 

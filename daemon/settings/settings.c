@@ -2,6 +2,7 @@
 #include "quarterturn/settings.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "quarterturn/error.h"
@@ -23,15 +24,10 @@ static int join_path(char *out, size_t size, const char *folder,
 static bool holds_configuration(const char *folder)
 {
     char path[SETTINGS_PATH_SIZE + 32];
-    FILE *file;
 
-    if (join_path(path, sizeof path, folder, "config/quarterturn.conf") != 0)
-        return false;
-    file = fopen(path, "r");
-    if (file == NULL)
-        return false;
-    (void)fclose(file);
-    return true;
+    return join_path(path, sizeof path, folder, "config/quarterturn.conf") ==
+               0 &&
+           file_exists(path);
 }
 
 /* The folder above the one that holds the executable; by cutting the path
@@ -60,14 +56,35 @@ static int folder_above(const char *executable, char *out, size_t size)
 
 int settings_find_data(const char *executable, char *out, size_t size)
 {
+    char above[SETTINGS_PATH_SIZE];
     int length;
 
-    if (folder_above(executable, out, size) == 0 && holds_configuration(out))
-        return 0;
+    if (folder_above(executable, above, sizeof above) == 0) {
+        length = snprintf(out, size, "%s", above);
+        if (length >= 0 && (size_t)length < size && holds_configuration(out))
+            return 0;
+        if (join_path(out, size, above, "share/quarterturn") == 0 &&
+            holds_configuration(out))
+            return 0;
+    }
     length = snprintf(out, size, "%s", QUARTERTURN_DATA);
     if (length >= 0 && (size_t)length < size && holds_configuration(out))
         return 0;
     return ERR_ABSENT;
+}
+
+int settings_find_own(char *out, size_t size)
+{
+    const char *home = getenv("XDG_CONFIG_HOME");
+
+    /* The specification: a relative path is to be ignored. */
+    if (home != NULL && home[0] == '/')
+        return join_path(out, size, home, "quarterturn") == 0 ? 0 : ERR_ABSENT;
+    home = getenv("HOME");
+    if (home == NULL || home[0] == '\0')
+        return ERR_ABSENT;
+    return join_path(out, size, home, ".config/quarterturn") == 0 ? 0
+                                                                  : ERR_ABSENT;
 }
 
 static int set_defaults(const char *data_folder, struct settings *out,
@@ -120,12 +137,12 @@ static int read_maneuver(cfg_t *config, const char *word,
     return ERR_USAGE;
 }
 
-static int read_chosen(cfg_t *config, enum section_kind kind, const char *word,
+static int read_chosen(const struct section_place *place,
+                       enum section_kind kind, const char *word,
                        struct settings *out, const struct reader_why *why)
 {
     struct section_chosen chosen;
-    int status =
-        section_choose(config, out->data_folder, kind, word, &chosen, why);
+    int status = section_choose(place, kind, word, &chosen, why);
 
     if (status != 0)
         return status;
@@ -181,6 +198,8 @@ static void take_port_of_layout(cfg_t *config, struct settings *out)
 static int read_config(cfg_t *config, const struct settings_choice *choice,
                        struct settings *out, const struct reader_why *why)
 {
+    const struct section_place place = {config, choice->own_folder,
+                                        out->data_folder};
     int status = check_unused(config, why);
 
     if (status == 0)
@@ -191,14 +210,14 @@ static int read_config(cfg_t *config, const struct settings_choice *choice,
         status = read_maneuver(config, choice->maneuver, &out->maneuver, why);
     if (status == 0)
         status =
-            read_chosen(config, SECTION_AIRCRAFT, choice->aircraft, out, why);
+            read_chosen(&place, SECTION_AIRCRAFT, choice->aircraft, out, why);
     if (status == 0)
-        status = read_chosen(config, SECTION_LAYOUT, choice->layout, out, why);
+        status = read_chosen(&place, SECTION_LAYOUT, choice->layout, out, why);
     if (status == 0)
         take_port_of_layout(config, out);
     if (status == 0)
         status =
-            read_chosen(config, SECTION_STANDARD, choice->standard, out, why);
+            read_chosen(&place, SECTION_STANDARD, choice->standard, out, why);
     return status;
 }
 
@@ -216,8 +235,12 @@ int settings_load(const struct settings_choice *choice, const char *data_folder,
     if (status != 0)
         return status;
     if (file == NULL) {
-        (void)join_path(path, sizeof path, data_folder,
-                        "config/quarterturn.conf");
+        if (choice->own_folder == NULL ||
+            join_path(path, sizeof path, choice->own_folder,
+                      "quarterturn.conf") != 0 ||
+            !file_exists(path))
+            (void)join_path(path, sizeof path, data_folder,
+                            "config/quarterturn.conf");
         file = path;
     }
     status = reader_open(file, &config, &reason);

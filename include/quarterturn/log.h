@@ -5,6 +5,7 @@
 #ifndef QUARTERTURN_LOG_H
 #define QUARTERTURN_LOG_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 enum log_level {
@@ -19,7 +20,18 @@ enum log_level {
  * Thread: main, before the loop runs. */
 void log_set_level(enum log_level most);
 
-/* Write one line, "quarterturn: " before it and a newline behind it.
+/* Put the level in front of each line as the system's journal reads it
+ * ("<3>" an error, "<4>" a warning, "<6>" a note, "<7>" a detail), and leave
+ * the program's name to it. Source: sd-daemon(3).
+ * Thread: main, before the loop runs. */
+void log_to_journal(void);
+
+/* Is standard error connected to the system's journal? Thread: any. */
+bool log_is_journal(void);
+
+/* Write one line, "quarterturn: " before it and a newline behind it. The same
+ * line again is written at its 10th, 100th, 1000th ... time only, with the
+ * count; another line in between begins anew.
  * format: as printf, without the newline. Errors of configuration begin with
  *    "file:line: " and are written without the program's name before them:
  *    use log_plain for those.

@@ -5,6 +5,7 @@
 #ifndef QUARTERTURN_SETTINGS_H
 #define QUARTERTURN_SETTINGS_H
 
+#include <stddef.h>
 #include <stdint.h>
 
 #include "quarterturn/audio.h"
@@ -34,11 +35,13 @@ struct settings {
 };
 
 /* What the command line asked for; NULL where it did not. A NAME is looked
- * for in the configuration read, then as NAME.conf in the data folder's
- * config/aircraft, config/layouts or config/standards; a word with a slash or
- * ending in .conf is a FILE. */
+ * for in the configuration read, then as NAME.conf in aircraft/, layouts/ or
+ * standards/ of the user's own folder, then of the data folder's config/; a
+ * word with a slash or ending in .conf is a FILE. */
 struct settings_choice {
-    const char *config; /* else config/quarterturn.conf of the data folder */
+    const char *own_folder; /* from settings_find_own, or NULL */
+    const char *config;     /* else quarterturn.conf of the own folder, else of
+                               the data folder's config/ */
     const char *layout;
     const char *aircraft;
     const char *maneuver;
@@ -46,11 +49,18 @@ struct settings_choice {
     const char *help; /* amount of help: "full", ... */
 };
 
-/* The folder that holds config/ and sounds/: beside the executable's parent
- * when run from a build tree, else where it was installed
- * (PREFIX/share/quarterturn). executable: its path.
+/* The folder that holds config/ and sounds/: beside the executable's folder
+ * when run from a build tree, ../share/quarterturn from there when it was
+ * installed (and perhaps moved), else PREFIX/share/quarterturn of the build.
+ * executable: its path.
  * Returns: 0, or ERR_ABSENT. */
 int settings_find_data(const char *executable, char *out, size_t size);
+
+/* The folder of the user's own configuration: $XDG_CONFIG_HOME/quarterturn,
+ * else $HOME/.config/quarterturn. It need not exist.
+ * Source: XDG Base Directory Specification 0.8.
+ * Returns: 0, or ERR_ABSENT when the environment names no home. */
+int settings_find_own(char *out, size_t size);
 
 /* Read and check.
  * data_folder: from settings_find_data.

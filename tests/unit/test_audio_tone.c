@@ -179,16 +179,17 @@ static void ducks_without_a_click(void **state)
 
 static void stays_low_between_the_clips_of_a_call(void **state)
 {
-    double most = 0.0;
+    float most = 0.0F;
 
     (void)state;
     tone(3, 0);
     say(4000);
     say(4000 + SPEECH + 1920); /* 40 ms later */
     render();
+    /* In float: gcc 12 for arm64 fails over the maximum in double. */
     for (int i = 6000; i < 60000; i++)
-        most = fmax(most, (double)out[i]);
-    assert_near(20 * log10(most / 0.5), -9.0, 0.01);
+        most = fmaxf(most, out[i]);
+    assert_near(20 * log10((double)most / 0.5), -9.0, 0.01);
 }
 
 int main(void)
