@@ -296,6 +296,7 @@ static int fly(struct listen *listen, const struct command_context *context,
     if (status != 0)
         return status;
     session_init(listen->session, &listen->settings, &sink);
+    listen->session->unix_offset_ns = listen->epoch_ns;
     listen->outputs.to_monotonic_ns = same_ns;
     if (!silent)
         outputs_start_sound(&listen->outputs, &listen->loop, context->program);
@@ -305,6 +306,7 @@ static int fly(struct listen *listen, const struct command_context *context,
         log_line(LOG_LEVEL_WARNING, "the service manager could not be told "
                                     "that the daemon is ready");
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
+    session_end(listen->session);
     outputs_print_counts(&listen->session->stream.counts);
     return outputs_close(&listen->outputs, listen->session->now_ns, true);
 }

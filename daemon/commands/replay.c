@@ -219,6 +219,7 @@ static int fly(struct replay *replay, const char *file,
         else
             run_at_once(replay);
         session_advance(replay->session, replay->end_ns);
+        session_end(replay->session);
         if (replay->session->stream.counts.taken == 0) {
             say_nothing_taken(replay, file);
             replay->status = EXIT_COULD_NOT;

@@ -19,6 +19,8 @@ void session_init(struct session *session, const struct settings *settings,
     maneuver_init(&session->maneuver, settings->maneuver, &settings->standard,
                   &settings->aircraft);
     callout_init(&session->callout, &settings->callout);
+    debrief_collect_init(&session->collector, &settings->standard,
+                         &settings->aircraft, settings->person);
 }
 
 /* The machine lives in the flight's own time, in which an airplane turns and
@@ -77,18 +79,16 @@ static void give_help(struct session *session, int64_t t_ns)
 static void give_event(struct session *session, struct maneuver_event *event)
 {
     const struct session_sink *sink = &session->sink;
-    struct debrief_grade grade;
     bool graded = event->kind == EVENT_FINISHED;
 
+    debrief_collect_event(&session->collector, event,
+                          maneuver_summary(&session->maneuver));
     event->t_ns = to_stream_ns(session, event->t_ns);
-    if (graded) {
-        debrief_grade(&session->settings->standard,
-                      &session->settings->aircraft,
-                      maneuver_summary(&session->maneuver), &grade);
-        judge_topics(session, &grade);
-    }
+    if (graded)
+        judge_topics(session, &session->collector.attempt.grade);
     if (sink->event != NULL)
-        sink->event(sink->context, event, graded ? &grade : NULL);
+        sink->event(sink->context, event,
+                    graded ? &session->collector.attempt.grade : NULL);
     if (event->kind == EVENT_ENTRY)
         give_help(session, event->t_ns);
     callout_offer(&session->callout, session->now_ns, event);
@@ -99,6 +99,15 @@ static void give_events(struct session *session, struct maneuver_event *events,
 {
     for (int i = 0; i < count; i++)
         give_event(session, &events[i]);
+}
+
+static void give_call(struct session *session, const struct callout_call *call)
+{
+    debrief_collect_call(&session->collector, call,
+                         to_flight_ns(session, call->onset_ns),
+                         to_flight_ns(session, call->moment_ns));
+    if (session->sink.call != NULL)
+        session->sink.call(session->sink.context, call);
 }
 
 static void give_tone(struct session *session)
@@ -118,10 +127,19 @@ static void give_calls(struct session *session)
     do {
         count = callout_advance(&session->callout, session->now_ns, calls);
         for (uint32_t i = 0; i < count; i++)
-            if (session->sink.call != NULL)
-                session->sink.call(session->sink.context, &calls[i]);
+            give_call(session, &calls[i]);
     } while (count == CALLOUT_MAX_CALLS);
     give_tone(session);
+}
+
+/* After the calls: those handed over at its end belong to it. */
+static void give_attempt(struct session *session)
+{
+    const struct debrief_attempt *attempt =
+        debrief_collect_take(&session->collector);
+
+    if (attempt != NULL && session->sink.attempt != NULL)
+        session->sink.attempt(session->sink.context, attempt);
 }
 
 static void give_progress(struct session *session)
@@ -163,6 +181,8 @@ static void take_sample(struct session *session,
     shifted.t_ns = to_flight_ns(session, sample->t_ns);
     if (flight_update(&session->flight, &shifted, &state) < 0)
         return;
+    debrief_collect_state(&session->collector, &state, sample,
+                          sample->t_ns + session->unix_offset_ns - state.t_ns);
     give_events(session, events,
                 maneuver_step(&session->maneuver, &state, events));
     outlook = *maneuver_outlook(&session->maneuver);
@@ -181,6 +201,7 @@ static void take_result(struct session *session,
     if (result->has_sample)
         take_sample(session, &result->sample);
     give_calls(session);
+    give_attempt(session);
     give_progress(session);
 }
 
@@ -214,6 +235,13 @@ void session_advance(struct session *session, int64_t now_ns)
 {
     while (session->begun && session_deadline_ns(session) <= now_ns)
         advance_to(session, session_deadline_ns(session));
+}
+
+void session_end(struct session *session)
+{
+    debrief_collect_end(&session->collector,
+                        maneuver_summary(&session->maneuver));
+    give_attempt(session);
 }
 
 int64_t session_deadline_ns(const struct session *session)

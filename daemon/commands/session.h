@@ -17,8 +17,7 @@
 /* Where results go; every member may be NULL. now_ns is the session's time. */
 struct session_sink {
     void *context;
-    /* grade: for EVENT_FINISHED and EVENT_ABANDONED of an attempt that got
-     * beyond 90 degrees, else NULL. */
+    /* grade: for EVENT_FINISHED, else NULL. */
     void (*event)(void *context, const struct maneuver_event *event,
                   const struct debrief_grade *grade);
     void (*call)(void *context, const struct callout_call *call);
@@ -27,11 +26,14 @@ struct session_sink {
      * at HELP_FULL. silent: bits of the topics that are faded out. */
     void (*help)(void *context, int64_t t_ns, enum callout_help help,
                  uint32_t silent);
+    /* An attempt is over: finished, given up or, by session_end, cut off.
+     * Borrowed for the call. */
+    void (*attempt)(void *context, const struct debrief_attempt *attempt);
     /* Time has got to now_ns; lines up to settled_ns are final. */
     void (*progress)(void *context, int64_t now_ns, int64_t settled_ns);
 };
 
-/* Allocated by its owner (about 200 kB). */
+/* Allocated by its owner (about 1.2 MB). */
 struct session {
     const struct settings *settings;
     struct session_sink sink;
@@ -40,7 +42,11 @@ struct session {
     struct flight_estimator flight;
     struct maneuver maneuver;
     struct callout callout;
+    struct debrief_collector collector;
     int64_t now_ns;
+    /* What to add to the session's time for time since 1970 UTC. 0 after
+     * session_init, right for a recording; a live session sets it. */
+    int64_t unix_offset_ns;
     /* The flight's own time: it stands still while the simulator is paused,
      * and runs at its pace in slow motion and time lapse. */
     int64_t stream_from_ns; /* flight_from_ns is at this stream time */
@@ -60,6 +66,9 @@ void session_push(struct session *session,
 
 /* Do what is due up to now_ns, each thing at its own instant. */
 void session_advance(struct session *session, int64_t now_ns);
+
+/* The stream is over: hand over the attempt that was going on, if any. */
+void session_end(struct session *session);
 
 /* When session_advance has something to do, or INT64_MAX. */
 int64_t session_deadline_ns(const struct session *session);

@@ -22,6 +22,7 @@ static void add(struct debrief_grade *grade, const struct debrief_item *item)
     struct debrief_item *to = &grade->item[grade->item_count++];
 
     *to = *item;
+    to->t_s = to->turn_rad = (double)NAN;
     if (isnan(to->flown) || isnan(to->tolerance))
         to->verdict = VERDICT_NOT_JUDGED;
     else
@@ -126,14 +127,14 @@ static void grade_finish(const struct maneuver_standard *standard,
                                .flown = units_ft(summary->altitude_gain_m)});
 }
 
-void debrief_grade(const struct maneuver_standard *standard,
-                   const struct flight_aircraft *aircraft,
-                   const struct maneuver_summary *summary,
+void debrief_grade(const struct debrief_attempt *attempt,
                    struct debrief_grade *out)
 {
+    const struct maneuver_standard *standard = &attempt->standard;
+
     memset(out, 0, sizeof *out);
     (void)snprintf(out->standard, sizeof out->standard, "%s", standard->name);
     out->verdict = VERDICT_IN_STANDARD;
-    grade_turn(standard, aircraft, summary, out);
-    grade_finish(standard, summary, out);
+    grade_turn(standard, &attempt->aircraft, &attempt->summary, out);
+    grade_finish(standard, &attempt->summary, out);
 }

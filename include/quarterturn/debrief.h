@@ -1,6 +1,6 @@
-/* debrief.h - what is written down: event lines, grades, results.
+/* debrief.h - what is written down: attempts, grades, event lines, results.
  *
- * The grade is pure; the event log writes JSON Lines (jansson). */
+ * Collecting and grading are pure; JSON is written with jansson. */
 #ifndef QUARTERTURN_DEBRIEF_H
 #define QUARTERTURN_DEBRIEF_H
 
@@ -9,41 +9,102 @@
 #include <stdint.h>
 #include <stdio.h>
 
-#include "quarterturn/callout.h"
+#include "quarterturn/attempt.h"
+
+/* ---- collecting an attempt ---------------------------------------------- */
+
+/* Of a moment before it was known that an attempt had begun. Private. */
+struct debrief_raw {
+    int64_t t_ns;
+    double latitude_rad; /* NaN when not sent just now */
+    double longitude_rad;
+    double path_rad;
+    double weight_kg;
+    struct debrief_point point; /* t_s, turn and place not set */
+};
+
+enum { DEBRIEF_HISTORY = 1024 };
+
+/* Puts an attempt together from what a session gives. Pure; embedded by its
+ * owner (about 1 MB); fields are private. */
+struct debrief_collector {
+    struct debrief_attempt attempt;
+    bool collecting;
+    bool complete; /* ended and not yet taken */
+    int64_t entry_ns;
+    int64_t last_ns; /* of the last state */
+    int64_t unix_offset_ns;
+    int64_t step_ns;  /* least time between two points */
+    int64_t next_ns;  /* the next point not before */
+    int64_t begun_ns; /* when the attempt became known */
+    uint64_t states;  /* since then */
+    /* where the airplane is over the ground */
+    double origin_latitude_rad;
+    double origin_longitude_rad;
+    double north_m;
+    double east_m;
+    struct debrief_raw previous;
+    /* before an attempt is known */
+    struct debrief_raw history[DEBRIEF_HISTORY];
+    uint32_t history_count;
+    uint32_t history_next;
+};
+
+/* Begin.
+ * standard, aircraft: copied. person: UTF-8, cut to DEBRIEF_PERSON_SIZE at
+ *    a whole character; NULL or "": nobody named. */
+void debrief_collect_init(struct debrief_collector *collector,
+                          const struct maneuver_standard *standard,
+                          const struct flight_aircraft *aircraft,
+                          const char *person);
+/* Take a state, before the events that maneuver_step makes of it.
+ * sample: what the state was made of, for the positions.
+ * unix_offset_ns: what to add to state->t_ns for time since 1970 UTC. */
+void debrief_collect_state(struct debrief_collector *collector,
+                           const struct flight_state *state,
+                           const struct intake_sample *sample,
+                           int64_t unix_offset_ns);
+/* Take an event, in the flight's own time. EVENT_ENTRY begins an attempt, at
+ * its date; EVENT_FINISHED and EVENT_ABANDONED end and grade it.
+ * summary: maneuver_summary at this event. */
+void debrief_collect_event(struct debrief_collector *collector,
+                           const struct maneuver_event *event,
+                           const struct maneuver_summary *summary);
+/* Take a call. onset_ns, moment_ns: in the flight's own time. */
+void debrief_collect_call(struct debrief_collector *collector,
+                          const struct callout_call *call, int64_t onset_ns,
+                          int64_t moment_ns);
+/* Take a note. Outside an attempt it belongs to none and is left out.
+ * Returns: 0, ERR_ABSENT (no attempt), ERR_FULL. */
+int debrief_collect_note(struct debrief_collector *collector, int64_t t_ns,
+                         const char *text);
+/* The stream is over: an attempt that is still going on is cut off.
+ * summary: maneuver_summary at this time. */
+void debrief_collect_end(struct debrief_collector *collector,
+                         const struct maneuver_summary *summary);
+/* The attempt that ended, once. After an event that ends one, the calls that
+ * belong to it may still be given before it is taken.
+ * Returns: NULL when there is none; valid until the next state. */
+const struct debrief_attempt *
+debrief_collect_take(struct debrief_collector *collector);
+
+/* Copy what a person typed: UTF-8, cut at a whole character; what is no
+ * UTF-8 and controls become question marks. text: NULL counts as "". */
+void debrief_copy_text(const char *text, char *out, size_t size);
+
+/* The point of the series at t_s, interpolated; before the first and after
+ * the last one it is that one. With no points all is NaN. */
+void debrief_point_at(const struct debrief_attempt *attempt, double t_s,
+                      struct debrief_point *out);
 
 /* ---- grade -------------------------------------------------------------- */
-
-enum debrief_verdict {
-    VERDICT_IN_STANDARD,
-    VERDICT_MISSED,
-    VERDICT_NOT_JUDGED
-};
 
 /* "in standard", "missed", "not judged". */
 const char *debrief_verdict_name(enum debrief_verdict verdict);
 
-enum { DEBRIEF_MAX_ITEMS = 12 };
-
-struct debrief_item {
-    const char *item; /* "heading at 180" */
-    const char *unit; /* "deg", "kt", "ft", "s", "" */
-    double target;    /* in that unit; NaN none */
-    double tolerance; /* NaN none */
-    double flown;     /* NaN not known */
-    enum debrief_verdict verdict;
-};
-
-struct debrief_grade {
-    char standard[INTAKE_NAME_SIZE];
-    enum debrief_verdict verdict; /* missed if any item was */
-    uint32_t item_count;
-    struct debrief_item item[DEBRIEF_MAX_ITEMS];
-};
-
-/* Grade an attempt. Missing values make an item "not judged". */
-void debrief_grade(const struct maneuver_standard *standard,
-                   const struct flight_aircraft *aircraft,
-                   const struct maneuver_summary *summary,
+/* Grade an attempt by its standard, from its summary and series. What was
+ * not sent or not flown makes an item "not judged". */
+void debrief_grade(const struct debrief_attempt *attempt,
                    struct debrief_grade *out);
 
 /* How a grade judges what the calls of a topic help with: missed if any of its

@@ -8,6 +8,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "quarterturn/attempt.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/callout.h"
 #include "quarterturn/flight.h"
@@ -32,6 +33,8 @@ struct settings {
     uint32_t group_count;
     int64_t signal_timeout_ns;            /* default 1 s */
     char data_folder[SETTINGS_PATH_SIZE]; /* holds config/ and sounds/ */
+    char person[DEBRIEF_PERSON_SIZE];     /* who flies, UTF-8; "" nobody said;
+                                             filled by the command */
 };
 
 /* What the command line asked for; NULL where it did not. A NAME is looked

@@ -15,42 +15,8 @@
 #include <cmocka.h>
 
 #include "flown.h"
-#include "folder.h"
 #include "near.h"
-
-/* ---- the truth ---------------------------------------------------------- */
-
-static char *truth_text;
-
-static int load_truth(void **state)
-{
-    size_t length;
-
-    (void)state;
-    truth_text = folder_read_file("tests/replay/truth.tsv", &length);
-    return 0;
-}
-
-static int free_truth(void **state)
-{
-    (void)state;
-    free(truth_text);
-    return 0;
-}
-
-static double truth(const char *flight, const char *quantity)
-{
-    char key[128];
-    const char *at;
-
-    (void)snprintf(key, sizeof key, "\n%s\t%s\t", flight, quantity);
-    at = strstr(truth_text, key);
-    if (at == NULL)
-        fail_msg("no truth of %s for %s", quantity, flight);
-    else
-        return strtod(at + strlen(key), NULL);
-    return NAN;
-}
+#include "truth.h"
 
 /* ---- a flight that is finished
  * ----------------------------------------------- */
@@ -388,6 +354,6 @@ int main(void)
         cmocka_unit_test(ninety_is_planned_onto_the_true_crossing),
     };
 
-    return cmocka_run_group_tests_name("replay: truth", tests, load_truth,
-                                       free_truth) != 0;
+    return cmocka_run_group_tests_name("replay: truth", tests, truth_load,
+                                       truth_free) != 0;
 }

@@ -243,6 +243,16 @@ static void on_tone(void *context, const struct callout_tone *tone)
     flown->tone[flown->tone_count++] = *tone;
 }
 
+static void on_attempt(struct flown *flown,
+                       const struct debrief_attempt *attempt)
+{
+    if (flown->attempt == NULL)
+        flown->attempt = malloc(sizeof *flown->attempt);
+    assert_non_null(flown->attempt);
+    *flown->attempt = *attempt;
+    flown->attempt_count++;
+}
+
 /* What is written is written by the same code as in the program. */
 struct writer {
     struct flown *flown;
@@ -279,6 +289,11 @@ static void write_help(void *context, int64_t t_ns, enum callout_help help,
     assert_int_equal(debrief_log_help(writer->log, t_ns, help, silent), 0);
 }
 
+static void write_attempt(void *context, const struct debrief_attempt *attempt)
+{
+    on_attempt(((struct writer *)context)->flown, attempt);
+}
+
 static void write_progress(void *context, int64_t now_ns, int64_t settled_ns)
 {
     struct writer *writer = context;
@@ -303,6 +318,7 @@ static void begin_flight(struct flown *flown, const char *layout,
                                        .call = write_call,
                                        .tone = write_tone,
                                        .help = write_help,
+                                       .attempt = write_attempt,
                                        .progress = write_progress};
     memset(flown, 0, sizeof *flown);
     flown->session = calloc(1, sizeof *flown->session);
@@ -320,6 +336,7 @@ static void finish_flight(struct flown *flown, int64_t now_ns,
                           struct desk *desk)
 {
     session_advance(flown->session, now_ns);
+    session_end(flown->session);
     assert_int_equal(debrief_log_close(desk->writer.log), 0);
     (void)fclose(desk->file);
 }
@@ -403,6 +420,7 @@ void flown_free(struct flown *flown)
 {
     free(flown->session);
     free(flown->lines);
+    free(flown->attempt);
     memset(flown, 0, sizeof *flown);
 }
 

@@ -57,6 +57,8 @@ struct flown {
     size_t tone_count;
     struct debrief_grade grade; /* of the last finished attempt */
     struct maneuver_summary summary;
+    struct debrief_attempt *attempt; /* the last one; NULL none */
+    size_t attempt_count;
     char *lines; /* the event lines as written */
     size_t lines_length;
 };

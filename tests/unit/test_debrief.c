@@ -30,6 +30,17 @@ static const struct maneuver_standard standard = {
 
 static const struct flight_aircraft aircraft = {.entry_speed_mps = 105.0 * KT};
 
+static void grade_summary(const struct maneuver_summary *summary,
+                          struct debrief_grade *grade)
+{
+    static struct debrief_attempt attempt;
+
+    attempt.standard = standard;
+    attempt.aircraft = aircraft;
+    attempt.summary = *summary;
+    debrief_grade(&attempt, grade);
+}
+
 static struct maneuver_summary good(void)
 {
     return (struct maneuver_summary){.entry_speed_mps = 104.0 * KT,
@@ -62,7 +73,7 @@ static void a_good_attempt_is_in_standard(void **state)
     struct debrief_grade grade;
 
     (void)state;
-    debrief_grade(&standard, &aircraft, &summary, &grade);
+    grade_summary(&summary, &grade);
     assert_int_equal(grade.verdict, VERDICT_IN_STANDARD);
     assert_string_equal(grade.standard, "test");
     assert_near(find(&grade, "bank to 90")->flown, 33.0, 1e-9);
@@ -102,7 +113,7 @@ static void each_fault_misses_its_item(void **state)
             summary.hold_low_m = -51.0 * UNITS_M_PER_FT;
         if (i == 7)
             summary.ball_out_s = 2.1;
-        debrief_grade(&standard, &aircraft, &summary, &grade);
+        grade_summary(&summary, &grade);
         assert_int_equal(grade.verdict, VERDICT_MISSED);
         assert_int_equal(find(&grade, item[i])->verdict, VERDICT_MISSED);
         for (uint32_t k = 0; k < grade.item_count; k++)
@@ -120,7 +131,7 @@ static void what_is_not_known_is_not_judged(void **state)
     summary.hold_low_m = summary.hold_high_m = (double)NAN;
     summary.ball_out_s = (double)NAN;
     summary.pitch_held_rad = (double)NAN;
-    debrief_grade(&standard, &aircraft, &summary, &grade);
+    grade_summary(&summary, &grade);
     assert_int_equal(grade.verdict, VERDICT_IN_STANDARD);
     assert_int_equal(find(&grade, "altitude after level")->verdict,
                      VERDICT_NOT_JUDGED);
@@ -221,7 +232,7 @@ static void every_event_has_its_members(void **state)
         struct debrief_grade grade;
         json_t *object;
 
-        debrief_grade(&standard, &aircraft, &summary, &grade);
+        grade_summary(&summary, &grade);
         open_lines(&lines);
         assert_int_equal(debrief_log_event(lines.log, &event, &grade), 0);
         close_lines(&lines);
