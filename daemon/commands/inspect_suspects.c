@@ -24,8 +24,8 @@ enum { LEAST_LEGS = 8, LEAST_SAMPLES = 50 };
 
 /* ---- the layout --------------------------------------------------------- */
 
-static const struct intake_field *field_of(const struct intake_layout *layout,
-                                           enum intake_channel channel)
+const struct intake_field *suspects_field(const struct intake_layout *layout,
+                                          enum intake_channel channel)
 {
     for (uint32_t i = 0; i < layout->packet_count; i++) {
         const struct intake_packet *packet = &layout->packet[i];
@@ -41,23 +41,18 @@ static const struct intake_field *field_of(const struct intake_layout *layout,
 static enum unit unit_of(const struct suspects *suspects,
                          enum intake_channel channel)
 {
-    const struct intake_field *field = field_of(suspects->layout, channel);
+    const struct intake_field *field =
+        suspects_field(suspects->layout, channel);
 
     return field != NULL ? field->unit : intake_channel_display_unit(channel);
 }
 
-static struct inspect_warning *add(struct suspects *suspects,
-                                   enum intake_channel channel,
-                                   const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
-
-/* Returns: the warning, its fix still empty; NULL when there is no room or
- * the channel has one. */
-static struct inspect_warning *add(struct suspects *suspects,
-                                   enum intake_channel channel,
-                                   const char *format, ...)
+struct inspect_warning *suspects_add(struct suspects *suspects,
+                                     enum intake_channel channel,
+                                     const char *format, ...)
 {
-    const struct intake_field *field = field_of(suspects->layout, channel);
+    const struct intake_field *field =
+        suspects_field(suspects->layout, channel);
     struct inspect_warning *warning;
     va_list list;
 
@@ -77,7 +72,7 @@ static struct inspect_warning *add(struct suspects *suspects,
     return warning;
 }
 
-static void fix_unit(struct inspect_warning *warning, enum unit unit)
+void suspects_fix_unit(struct inspect_warning *warning, enum unit unit)
 {
     if (warning != NULL)
         (void)snprintf(warning->fix, sizeof warning->fix, "unit = \"%s\"",
@@ -91,7 +86,7 @@ static void fix_sign(const struct suspects *suspects,
 
     if (warning == NULL)
         return;
-    field = field_of(suspects->layout, warning->channel);
+    field = suspects_field(suspects->layout, warning->channel);
     (void)snprintf(warning->fix, sizeof warning->fix, "scale = %g",
                    field != NULL ? -field->scale : -1.0);
 }
@@ -191,35 +186,16 @@ static bool in_radians(const struct suspects *suspects,
            units_deg(extent->greatest) <= most;
 }
 
-/* Degrees in the name of radians: beyond any angle there is. */
-static bool in_degrees(const struct suspects *suspects,
-                       enum intake_channel channel, double most)
-{
-    const struct warnings_extent *extent = &suspects->seen->extent[channel];
-
-    return unit_of(suspects, channel) == UNIT_RAD &&
-           (extent->greatest > most || extent->least < -most);
-}
-
 static void say_radians(struct suspects *suspects, enum intake_channel channel)
 {
     const struct warnings_extent *extent = &suspects->seen->extent[channel];
 
-    fix_unit(add(suspects, channel,
-                 "never beyond %.2f, and what the airplane does needs far "
-                 "more degrees: looks like radians",
-                 units_deg(fmax(extent->greatest, -extent->least))),
-             UNIT_RAD);
-}
-
-static void say_degrees(struct suspects *suspects, enum intake_channel channel)
-{
-    const struct warnings_extent *extent = &suspects->seen->extent[channel];
-
-    fix_unit(add(suspects, channel,
-                 "as much as %.1f radians is no angle: looks like degrees",
-                 fmax(extent->greatest, -extent->least)),
-             UNIT_DEG);
+    suspects_fix_unit(
+        suspects_add(suspects, channel,
+                     "never beyond %.2f, and what the airplane does needs far "
+                     "more degrees: looks like radians",
+                     units_deg(fmax(extent->greatest, -extent->least))),
+        UNIT_RAD);
 }
 
 /* Heading, bank and airspeed hang together in a turn. */
@@ -237,10 +213,6 @@ static void check_turn(struct suspects *suspects)
     double factor;
     bool agree;
 
-    if (in_degrees(suspects, CHANNEL_HEADING, 7.0))
-        say_degrees(suspects, CHANNEL_HEADING);
-    if (in_degrees(suspects, CHANNEL_BANK, 3.5))
-        say_degrees(suspects, CHANNEL_BANK);
     if (is_suspected(suspects, CHANNEL_HEADING) ||
         is_suspected(suspects, CHANNEL_BANK) ||
         !is_flown(&suspects->seen->turn, least))
@@ -269,7 +241,8 @@ static void check_turn(struct suspects *suspects)
         suspects->speed_factor = 1.0 / fabs(factor);
     if (factor < 0.0)
         fix_sign(suspects,
-                 add(suspects, CHANNEL_BANK,
+                 suspects_add(
+                     suspects, CHANNEL_BANK,
                      "positive while the heading turns left: right wing down "
                      "must be positive"));
 }
@@ -289,12 +262,13 @@ static void check_speed(struct suspects *suspects)
         return;
     }
     if (find_unit(declared, too_large, &unit))
-        fix_unit(add(suspects, channel,
-                     "turns at these banks are flown at %.2f times this "
-                     "speed: looks like %s, not %s",
-                     suspects->speed_factor, units_name(unit),
-                     units_name(declared)),
-                 unit);
+        suspects_fix_unit(
+            suspects_add(suspects, channel,
+                         "turns at these banks are flown at %.2f times this "
+                         "speed: looks like %s, not %s",
+                         suspects->speed_factor, units_name(unit),
+                         units_name(declared)),
+            unit);
     else
         suspects->speed_factor = 1.0;
 }
@@ -316,10 +290,11 @@ static void check_true_airspeed(struct suspects *suspects)
     too_large = (tas->sum / (double)tas->count) /
                 (cas->sum / (double)cas->count * suspects->speed_factor);
     if (is_clear(too_large) && find_unit(declared, too_large, &unit))
-        fix_unit(add(suspects, CHANNEL_TRUE_AIRSPEED,
-                     "%.2f times the airspeed: looks like %s, not %s",
-                     too_large, units_name(unit), units_name(declared)),
-                 unit);
+        suspects_fix_unit(
+            suspects_add(suspects, CHANNEL_TRUE_AIRSPEED,
+                         "%.2f times the airspeed: looks like %s, not %s",
+                         too_large, units_name(unit), units_name(declared)),
+            unit);
 }
 
 /* ---- climbing ----------------------------------------------------------- */
@@ -332,10 +307,12 @@ static void say_unit(struct suspects *suspects, enum intake_channel channel,
 
     if (!is_clear(too_large) || !find_unit(declared, too_large, &unit))
         return;
-    fix_unit(add(suspects, channel,
-                 "changes %.3g times as fast as %s: looks like %s, not %s",
-                 too_large, against, units_name(unit), units_name(declared)),
-             unit);
+    suspects_fix_unit(
+        suspects_add(suspects, channel,
+                     "changes %.3g times as fast as %s: looks like %s, not %s",
+                     too_large, against, units_name(unit),
+                     units_name(declared)),
+        unit);
 }
 
 static void check_pitch(struct suspects *suspects, double by_altitude,
@@ -343,17 +320,14 @@ static void check_pitch(struct suspects *suspects, double by_altitude,
 {
     bool alone = isnan(by_altitude) || isnan(by_vertical);
 
-    if (in_degrees(suspects, CHANNEL_PITCH, 1.7)) {
-        say_degrees(suspects, CHANNEL_PITCH);
-        return;
-    }
     /* Both against the pitch: the pitch it is. */
     if ((by_altitude < 0.0 || isnan(by_altitude)) &&
         (by_vertical < 0.0 || isnan(by_vertical)) &&
         !(isnan(by_altitude) && isnan(by_vertical))) {
-        fix_sign(suspects, add(suspects, CHANNEL_PITCH,
-                               "nose up goes with sinking: nose up must be "
-                               "positive"));
+        fix_sign(suspects,
+                 suspects_add(suspects, CHANNEL_PITCH,
+                              "nose up goes with sinking: nose up must be "
+                              "positive"));
         return;
     }
     if (in_radians(suspects, CHANNEL_PITCH, -1.6, 1.6) &&
@@ -385,9 +359,10 @@ static void check_climb(struct suspects *suspects)
         return;
     agree = slope_of(&seen->climb, 0.02, agrees, &between);
     if (vertical < 0.0 && (altitude > 0.0 || isnan(altitude)))
-        fix_sign(suspects, add(suspects, CHANNEL_VERTICAL_SPEED,
-                               "falls while the airplane climbs: up must be "
-                               "positive"));
+        fix_sign(suspects,
+                 suspects_add(suspects, CHANNEL_VERTICAL_SPEED,
+                              "falls while the airplane climbs: up must be "
+                              "positive"));
     else if (!isnan(altitude) && is_clear(fabs(altitude)))
         /* The vertical speed, where it is sound, measures better. */
         say_unit(suspects, CHANNEL_ALTITUDE,
@@ -419,18 +394,21 @@ static void check_load(struct suspects *suspects)
     if (extent->count < LEAST_SAMPLES)
         return;
     if (mean > 6.0 && mean < 20.0)
-        fix_unit(add(suspects, CHANNEL_LOAD_FACTOR,
-                     "%.1f in the mean, level flight is 1: looks like m/s2",
-                     mean),
-                 UNIT_M_PER_S2);
+        suspects_fix_unit(
+            suspects_add(suspects, CHANNEL_LOAD_FACTOR,
+                         "%.1f in the mean, level flight is 1: looks like m/s2",
+                         mean),
+            UNIT_M_PER_S2);
     else if (mean < -0.5)
-        fix_sign(suspects, add(suspects, CHANNEL_LOAD_FACTOR,
-                               "%.1f in the mean, level flight is 1", mean));
+        fix_sign(suspects,
+                 suspects_add(suspects, CHANNEL_LOAD_FACTOR,
+                              "%.1f in the mean, level flight is 1", mean));
     else if (fabs(mean) < 0.4) {
-        warning = add(suspects, CHANNEL_LOAD_FACTOR,
-                      "%.1f in the mean, level flight is 1: gravity seems to "
-                      "be left out",
-                      mean);
+        warning = suspects_add(
+            suspects, CHANNEL_LOAD_FACTOR,
+            "%.1f in the mean, level flight is 1: gravity seems to "
+            "be left out",
+            mean);
         if (warning != NULL)
             (void)snprintf(warning->fix, sizeof warning->fix, "offset = 1");
     }
@@ -456,11 +434,11 @@ static void check_stuck(struct suspects *suspects)
 
         if (extent->count >= LEAST_SAMPLES && extent->changes == 0 &&
             suspects->seen->now_ns - extent->begin_ns >= STUCK_NS)
-            (void)add(suspects, lively[i],
-                      "has not changed once in %.0f s while others did: "
-                      "another place in the packet?",
-                      (double)(suspects->seen->now_ns - extent->begin_ns) *
-                          1e-9);
+            (void)suspects_add(
+                suspects, lively[i],
+                "has not changed once in %.0f s while others did: "
+                "another place in the packet?",
+                (double)(suspects->seen->now_ns - extent->begin_ns) * 1e-9);
     }
 }
 
@@ -476,15 +454,22 @@ static void check_clock(struct suspects *suspects)
         (sim_s / real_s < 100.0 && sim_s / real_s > 0.01) ||
         !find_unit(unit_of(suspects, CHANNEL_SIM_TIME), sim_s / real_s, &unit))
         return;
-    fix_unit(add(suspects, CHANNEL_SIM_TIME,
-                 "runs %.3g times as fast as real time: looks like %s, not %s",
-                 sim_s / real_s, units_name(unit),
-                 units_name(unit_of(suspects, CHANNEL_SIM_TIME))),
-             unit);
+    suspects_fix_unit(
+        suspects_add(
+            suspects, CHANNEL_SIM_TIME,
+            "runs %.3g times as fast as real time: looks like %s, not %s",
+            sim_s / real_s, units_name(unit),
+            units_name(unit_of(suspects, CHANNEL_SIM_TIME))),
+        unit);
 }
 
 void suspects_find(struct suspects *suspects)
 {
+    suspects_find_beyond(suspects);
+    /* What is refused takes its datagram with it, and what is left is no
+     * whole flight: the rest can wait until that is mended. */
+    if (suspects->count > 0)
+        return;
     check_stuck(suspects);
     check_turn(suspects);
     check_speed(suspects);

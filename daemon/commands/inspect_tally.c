@@ -56,6 +56,21 @@ static void take_result(struct inspect_tally *tally,
     }
 }
 
+/* The stream tells only that something was out of range: decoded once more,
+ * the datagram tells what. */
+static void take_beyond(struct inspect_tally *tally,
+                        const struct intake_datagram *datagram,
+                        enum intake_reject reject)
+{
+    struct intake_sample sample;
+
+    if (reject != INTAKE_TAKEN && reject != INTAKE_OUT_OF_RANGE)
+        return;
+    (void)intake_decode(tally->stream.layout, datagram->data, datagram->length,
+                        &sample);
+    inspect_warnings_take_beyond(&tally->warnings, &sample);
+}
+
 void inspect_tally_push(struct inspect_tally *tally,
                         const struct intake_datagram *datagram)
 {
@@ -65,6 +80,7 @@ void inspect_tally_push(struct inspect_tally *tally,
         tally->first_arrival_ns = datagram->t_ns;
     tally->last_arrival_ns = tally->now_ns = datagram->t_ns;
     intake_stream_take(&tally->stream, &tally->senders, datagram, &result);
+    take_beyond(tally, datagram, result.reject);
     take_result(tally, &result);
 }
 
@@ -265,8 +281,10 @@ void inspect_tally_print(const struct inspect_tally *tally,
         put_count(&notices, tally->notices[i], name_of_notice[i]);
     end_counts(&notices);
     print_senders(tally, out);
-    if (counts->taken == 0)
+    if (counts->taken == 0) {
+        print_warnings(tally, layout_file, out);
         return;
+    }
     (void)fprintf(out, "\n%-15s %11s %11s %11s  %-6s %5s %5s %5s\n", "channel",
                   "value", "least", "greatest", "unit", "per s", "gap s",
                   "age s");

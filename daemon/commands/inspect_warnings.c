@@ -141,6 +141,22 @@ void inspect_warnings_take(struct inspect_warnings *warnings,
     fly_leg(warnings, sample, broken);
 }
 
+void inspect_warnings_take_beyond(struct inspect_warnings *warnings,
+                                  const struct intake_sample *decoded)
+{
+    for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
+        struct warnings_beyond *beyond = &warnings->beyond[i];
+        double value = decoded->value[i];
+
+        if ((decoded->beyond >> i & 1) == 0)
+            continue;
+        beyond->least = beyond->count > 0 ? fmin(beyond->least, value) : value;
+        beyond->greatest =
+            beyond->count > 0 ? fmax(beyond->greatest, value) : value;
+        beyond->count++;
+    }
+}
+
 uint32_t inspect_warnings_find(const struct inspect_warnings *warnings,
                                const struct intake_layout *layout,
                                struct inspect_warning out[WARNINGS_MOST])

@@ -45,9 +45,17 @@ struct warnings_extent {
     int64_t begin_ns;
 };
 
+/* Values that were told and not taken, because out of range. Private. */
+struct warnings_beyond {
+    double least;
+    double greatest;
+    uint64_t count;
+};
+
 /* Embedded by its owner; fields are private. */
 struct inspect_warnings {
     struct warnings_extent extent[CHANNEL_COUNT];
+    struct warnings_beyond beyond[CHANNEL_COUNT];
     struct warnings_leg leg;
     struct warnings_trend turn;     /* heading rate over that of the bank */
     struct warnings_trend altitude; /* its rate over that of pitch, speed */
@@ -61,6 +69,9 @@ void inspect_warnings_init(struct inspect_warnings *warnings);
 /* Take a sample of the stream. broken: a jump or a silence lies before it. */
 void inspect_warnings_take(struct inspect_warnings *warnings,
                            const struct intake_sample *sample, bool broken);
+/* Take what a datagram told out of range, as intake_decode left it. */
+void inspect_warnings_take_beyond(struct inspect_warnings *warnings,
+                                  const struct intake_sample *decoded);
 /* What can be said by now.
  * layout: tells the units in use and the lines.
  * Returns: number of warnings in out. */

@@ -89,16 +89,26 @@ enum unit intake_channel_display_unit(enum intake_channel channel)
     return row_of_channel[channel].display;
 }
 
+void channel_put_beyond(enum intake_channel channel, double value,
+                        struct intake_sample *out)
+{
+    out->value[channel] = value;
+    out->beyond |= CHANNEL_BIT(channel);
+}
+
 enum intake_reject channel_store(enum intake_channel channel, double value,
                                  struct intake_sample *out)
 {
     const struct channel_row *row = &row_of_channel[channel];
 
-    if (!(value >= row->least && value <= row->greatest))
+    if (!(value >= row->least && value <= row->greatest)) {
+        channel_put_beyond(channel, value, out);
         return INTAKE_OUT_OF_RANGE;
+    }
     if (row->display == UNIT_BOOL)
         value = value != 0.0 ? 1.0 : 0.0;
     out->value[channel] = value;
     out->valid |= CHANNEL_BIT(channel);
+    out->beyond &= ~CHANNEL_BIT(channel);
     return INTAKE_TAKEN;
 }

@@ -62,6 +62,7 @@ enum intake_reject decode_store(const struct intake_field *field, double raw,
 
     /* What came earlier in the datagram is older. */
     out->valid &= ~CHANNEL_BIT(field->channel);
+    out->beyond &= ~CHANNEL_BIT(field->channel);
     /* NaN is how senders say "not available". */
     if (isnan(raw) || is_missing(field, raw))
         return INTAKE_TAKEN;
@@ -70,8 +71,10 @@ enum intake_reject decode_store(const struct intake_field *field, double raw,
     if (!isfinite(value))
         return INTAKE_NOT_FINITE;
     value = swing_back(field->channel, value);
-    if (field->has_range && !(value >= field->least && value <= field->most))
+    if (field->has_range && !(value >= field->least && value <= field->most)) {
+        channel_put_beyond(field->channel, value, out);
         return INTAKE_TAKEN;
+    }
     return channel_store(field->channel, value, out);
 }
 

@@ -94,6 +94,21 @@ static enum intake_reject take_line(const struct intake_packet *packet,
     return INTAKE_TAKEN;
 }
 
+/* What a newer line has told stands. */
+static void merge_older(const struct intake_sample *older,
+                        struct intake_sample *out)
+{
+    uint32_t valid = older->valid & ~out->valid;
+    uint32_t beyond = older->beyond & ~(out->valid | out->beyond);
+
+    for (int i = 0; i < CHANNEL_COUNT; i++) {
+        if (((valid | beyond) & CHANNEL_BIT(i)) != 0)
+            out->value[i] = older->value[i];
+    }
+    out->valid |= valid;
+    out->beyond = (out->beyond | beyond) & ~out->valid;
+}
+
 /* Lines of kinds that were seen already, or that no packet fits, are passed
  * over; the newest line comes first, and its values stand. */
 enum intake_reject decode_text(const struct intake_layout *layout,
@@ -115,15 +130,11 @@ enum intake_reject decode_text(const struct intake_layout *layout,
         if (packet != NULL && !seen[packet - layout->packet]) {
             enum intake_reject reject = take_line(packet, line, &older);
 
+            merge_older(&older, out);
             if (reject != INTAKE_TAKEN)
                 return reject;
             seen[packet - layout->packet] = true;
             kinds++;
-            for (int i = 0; i < CHANNEL_COUNT; i++) {
-                if ((older.valid & ~out->valid & CHANNEL_BIT(i)) != 0)
-                    out->value[i] = older.value[i];
-            }
-            out->valid |= older.valid;
         }
         if (kinds == layout->packet_count)
             break;

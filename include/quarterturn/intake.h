@@ -44,8 +44,8 @@ const char *intake_reject_name(enum intake_reject reject);
  * layout: checked by the settings room.
  * data, length: the payload; any bytes at all, length up to
  *    INTAKE_MAX_DATAGRAM. data may be NULL when length is 0.
- * out: on INTAKE_TAKEN, valid and value are set, t_ns is 0; otherwise
- *    unspecified.
+ * out: on INTAKE_TAKEN, valid, beyond and value are set, t_ns is 0; on
+ *    INTAKE_OUT_OF_RANGE beyond and its values; otherwise unspecified.
  * Returns: INTAKE_TAKEN or the reason. A missing or NaN binary value makes
  *    only its channel absent; one out of range rejects the datagram.
  * Owns: nothing. Thread: any. */

@@ -66,6 +66,8 @@ struct intake_sample {
                                     1 but in slow motion and time lapse */
     uint32_t valid;              /* CHANNEL_BIT of each channel known */
     uint32_t fresh;              /* of these, what the last datagram brought */
+    uint32_t beyond;             /* intake_decode: told, not valid because out
+                                    of range; value holds what was told */
     double value[CHANNEL_COUNT]; /* finite where valid, else not to be read */
 };
 

@@ -174,6 +174,15 @@ static const struct mistake mistakes[] = {
      "unit = \"m/s2\""},
     {CHANNEL_LOAD_FACTOR, UNIT_NONE, UNIT_NONE, 1.0, -1.0, "offset = 1"},
     {CHANNEL_LOAD_FACTOR, UNIT_NONE, UNIT_NONE, -1.0, 0.0, "scale = -1"},
+    /* Most of these values are refused: no airplane has them. */
+    {CHANNEL_VERTICAL_SPEED, UNIT_FT_PER_MIN, UNIT_M_PER_S, 1.0, 0.0,
+     "unit = \"ft/min\""},
+    {CHANNEL_HEADING, UNIT_DEG, UNIT_RAD, 1.0, 0.0, "unit = \"deg\""},
+    {CHANNEL_BANK, UNIT_DEG, UNIT_RAD, 1.0, 0.0, "unit = \"deg\""},
+    {CHANNEL_PITCH, UNIT_DEG, UNIT_RAD, 1.0, 0.0, "unit = \"deg\""},
+    {CHANNEL_AIRSPEED, UNIT_FT_PER_MIN, UNIT_KT, 1.0, 0.0, "unit = \"ft/min\""},
+    {CHANNEL_ALTITUDE, UNIT_FT, UNIT_NM, 1.0, 0.0, ""}, /* or metres */
+    {CHANNEL_LOAD_FACTOR, UNIT_NONE, UNIT_NONE, 0.0, -999.0, "missing = -999"},
     {CHANNEL_PITCH, UNIT_NONE, UNIT_NONE, 0.0, 0.01, ""},
     {CHANNEL_AIRSPEED, UNIT_NONE, UNIT_NONE, 0.0, 50.0, ""},
     {CHANNEL_ALTITUDE, UNIT_NONE, UNIT_NONE, 0.0, 1000.0, ""},
@@ -237,6 +246,57 @@ static void little_flying_gives_no_warning(void **state)
         inspect_warnings_find(&warnings, &settings.layout, warning), 0);
 }
 
+/* The layout's own bounds may hold the mistake. */
+static void bounds_that_keep_everything_out_are_told(void **state)
+{
+    struct inspect_warning warning[WARNINGS_MOST];
+    struct inspect_warnings warnings;
+    struct intake_field *field;
+
+    (void)state;
+    load();
+    field = field_of(&settings.layout, CHANNEL_AIRSPEED);
+    field->has_range = true;
+    field->least = 40.0 * UNITS_MPS_PER_KT;
+    field->most = 100.0 * UNITS_MPS_PER_KT;
+    inspect_warnings_init(&warnings);
+    for (int i = 0; i < 100; i++) { /* 150 to 180 km/h, said to be knots */
+        const struct intake_sample sample = {
+            .beyond = CHANNEL_BIT(CHANNEL_AIRSPEED),
+            .value[CHANNEL_AIRSPEED] = (150.0 + 0.3 * i) * UNITS_MPS_PER_KT};
+
+        inspect_warnings_take_beyond(&warnings, &sample);
+    }
+    assert_int_equal(
+        inspect_warnings_find(&warnings, &settings.layout, warning), 1);
+    assert_int_equal(warning[0].channel, CHANNEL_AIRSPEED);
+    assert_string_equal(warning[0].fix, "unit = \"km/h\"");
+    assert_string_equal(warning[0].text, "100 of 100 values refused, as 179.7 "
+                                         "kt: looks like km/h");
+}
+
+/* Whole datagrams go with such a value; the reason is printed all the same. */
+static void a_stream_refused_whole_is_explained(void **state)
+{
+    static const struct mistake mistake = {
+        CHANNEL_ALTITUDE, UNIT_FT, UNIT_NM, 1.0, 0.0, ""};
+    FILE *file = tmpfile();
+    char text[1024];
+    size_t length;
+
+    (void)state;
+    assert_non_null(file);
+    show("good_left", &mistake, 1, ~UINT32_C(0));
+    assert_int_equal(tally.stream.counts.taken, 0);
+    inspect_tally_print(&tally, "mine.conf", file);
+    rewind(file);
+    length = fread(text, 1, sizeof text - 1, file);
+    text[length] = '\0';
+    (void)fclose(file);
+    assert_non_null(strstr(text, "warning: altitude: "));
+    assert_non_null(strstr(text, "looks like ft or\n    m\n    mine.conf:"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -244,6 +304,8 @@ int main(void)
         cmocka_unit_test(each_planted_mistake_is_named_with_its_mending),
         cmocka_unit_test(mistakes_together_are_told_apart),
         cmocka_unit_test(little_flying_gives_no_warning),
+        cmocka_unit_test(bounds_that_keep_everything_out_are_told),
+        cmocka_unit_test(a_stream_refused_whole_is_explained),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
