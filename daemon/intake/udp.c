@@ -131,7 +131,9 @@ int intake_udp_parse_prefix(const char *text, struct intake_prefix *out)
     char *end = address;
     unsigned long bits;
 
-    if (length >= sizeof address)
+    /* An interface behind a % would be dropped: a sender is known by its
+     * address alone. */
+    if (length >= sizeof address || strchr(text, '%') != NULL)
         return ERR_USAGE;
     memcpy(address, text, length);
     address[length] = '\0';

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "comments.h"
 #include "quarterturn/error.h"
 #include "quarterturn/settings.h"
 #include "schema.h"
@@ -95,6 +96,8 @@ static int fail_file(const struct reader_why *why, const char *path, int error)
 static FILE *open_content(const char *path, const struct reader_why *why)
 {
     FILE *file = fopen(path, "r");
+    FILE *content;
+    int no_end;
     int first;
 
     if (file == NULL) {
@@ -110,7 +113,15 @@ static FILE *open_content(const char *path, const struct reader_why *why)
     }
     if (first != EOF)
         (void)ungetc(first, file);
-    return file;
+    errno = ENOMEM;
+    content = comments_leave_out(file, &no_end);
+    if (no_end > 0)
+        (void)snprintf(why->text, why->size, "%s:%d: a comment without an end",
+                       path, no_end);
+    else if (content == NULL)
+        (void)fail_file(why, path, errno);
+    (void)fclose(file);
+    return content;
 }
 
 int reader_open(const char *path, cfg_t **out, const struct reader_why *why)

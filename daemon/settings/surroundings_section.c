@@ -141,6 +141,21 @@ static int read_interface(cfg_t *section, struct intake_group *group,
                              "192.0.2.5");
 }
 
+/* Only groups are joined on an interface. */
+static int refuse_lone_interface(cfg_t *section, const struct reader_why *why)
+{
+    const struct reader_value *interface = reader_get(section, "interface");
+
+    if (interface == NULL || interface->text[0] == '\0' ||
+        item_of(section, "group", 0) != NULL)
+        return 0;
+    return reader_fail(why, section, interface->line,
+                       "interface = \"%s\" counts only for a group, and there "
+                       "is none; to listen on one interface, make its address "
+                       "the value of address",
+                       interface->text);
+}
+
 static int read_groups(cfg_t *section, struct settings *out,
                        const struct reader_why *why)
 {
@@ -191,6 +206,8 @@ static int read_network(cfg_t *file, struct settings *out,
         status = reader_quantities(section, network_rows, 1, times, why);
     if (status == 0)
         status = read_allow(section, out, why);
+    if (status == 0)
+        status = refuse_lone_interface(section, why);
     if (status == 0)
         status = read_groups(section, out, why);
     out->port = (uint16_t)port;

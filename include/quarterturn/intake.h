@@ -328,7 +328,8 @@ int intake_udp_check_address(const char *address);
 enum { INTAKE_ADDRESS_TEXT = 64, INTAKE_MAX_GROUPS = 8 };
 
 /* Read "192.0.2.7", "192.0.2.0/24" or "2001:db8::/32".
- * Returns: 0; ERR_USAGE, also when an address has bits behind its prefix. */
+ * Returns: 0; ERR_USAGE, also when an address has bits behind its prefix or
+ *    an interface's name behind a %. */
 int intake_udp_parse_prefix(const char *text, struct intake_prefix *out);
 /* "192.0.2.7 port 49000", "[2001:db8::7] port 49000". */
 void intake_udp_sender_text(const struct intake_sender *sender,

@@ -170,6 +170,9 @@ static void refuses_what_is_no_address_of_a_sender(void **state)
         "2001:db8::g",
         "1:2:3:4:5:6:7:8:9",
         "*",
+        "fe80::1%eth0",
+        "fe80::%eth0/64",
+        "fe80::/64%eth0",
         /* longer than any address */
         "2001:0db8:0000:0000:0000:0000:0000:0000:0000:0000:0000:0000:0000:0007",
     };
@@ -369,10 +372,20 @@ static void refuses_an_interface_that_is_too_long(void **state)
     expect_refusal(*state, text, 3, "interface is longer than 63 characters");
 }
 
+static void refuses_an_interface_without_a_group(void **state)
+{
+    expect_refusal(
+        *state, "network {\n  port = 4000\n  interface = \"192.0.2.5\"\n}\n", 3,
+        "interface = \"192.0.2.5\" counts only for a group, and "
+        "there is none; to listen on one interface, make its "
+        "address the value of address");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_folder(lets_everybody_send_when_nobody_is_named),
+        in_folder(refuses_an_interface_without_a_group),
         in_folder(reads_addresses_and_prefixes_of_both_families),
         in_folder(reads_one_address_without_braces),
         in_folder(reads_every_prefix_length),

@@ -71,6 +71,32 @@ static void words_that_mean_nothing(void **state)
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
+/* The library that reads the file counts lines that hold comments wrongly. */
+static void lines_are_those_of_the_file_whatever_comments_it_holds(void **state)
+{
+    static const struct mistake mistakes[] = {
+        {"# one\n# two\n\nnetwork { # three\n port = 0\n}\n",
+         "my.conf:5: ", "from 1 to 65535"},
+        {"// one\n/* two\n * three\n */\nnetwork {\n port = 0 }",
+         "my.conf:6: ", "from 1 to 65535"},
+        {"network { /**/ signal_timeout = '1 s' /* # */\n/* } */ port = 0 }",
+         "my.conf:2: ", "from 1 to 65535"},
+        {"####\n//////\nnetwork { port = 0 } # port",
+         "my.conf:3: ", "from 1 to 65535"},
+        {"network {\n allow = {\"192.0.2.7\", # one\n  # two\n"
+         "  \"nobody\" } }",
+         "my.conf:4: ", "allow = \"nobody\""},
+        /* No comments: in quotes, and within a word. */
+        {"sound {\n device = \"a # \\\" // b\"\n voice = x//y\n gain = 2 }",
+         "my.conf:4: ", "accepted: 0 to 1"},
+        {"network {\n port = '#/*' }", "my.conf:2: ", "port = \"#/*\""},
+        {"network { /* no end\n port = 4000 }\n",
+         "my.conf:1: ", "a comment without an end"},
+    };
+
+    expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
+}
+
 static void values_that_do_not_fit(void **state)
 {
     static const struct mistake mistake[] = {
@@ -366,6 +392,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_folder(words_that_mean_nothing),
+        in_folder(lines_are_those_of_the_file_whatever_comments_it_holds),
         in_folder(values_that_do_not_fit),
         in_folder(aircraft_that_cannot_fly),
         in_folder(standards_that_contradict_themselves),
