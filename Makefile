@@ -195,6 +195,13 @@ system: $(SYSTEM_TESTS) $(BUILD)/quarterturn
 audio: $(AUDIO_TESTS) $(BUILD)/quarterturn
 	@$(RUN_TESTS) 300 tests/audio/run
 
+# What befalls sound and its servers, while a flight is flown; in real time.
+.PHONY: check-audio
+check-audio:
+	@.ci/setup check
+	@$(MAKE) --no-print-directory -j$(JOBS) programs
+	@EAR_TESTS=test_faults $(RUN_TESTS) 300 tests/audio/run
+
 golden: $(BUILD)/tests/replay/test_golden
 	@QUARTERTURN_GOLDEN=write $<
 	@echo "New goldens lie beside the old ones as tests/replay/*.events.new."
@@ -303,6 +310,7 @@ help:
 	@echo "                sanitizers"
 	@echo "make check-tsan unit tests under the thread sanitizer"
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
+	@echo "make check-audio kill, stop and take away the sound while flying"
 	@echo "make fuzz       feed the readers chance bytes, FUZZ_SECONDS each"
 	@echo "make oracle     make the frames of tests/oracle again"
 	@echo "make unit       one kind of test; also: wire, replay, system, audio"

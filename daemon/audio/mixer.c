@@ -22,6 +22,8 @@ static const float duck_rise = (1.0F - 0.35481339F) / 4800.0F;
 static const float limiter_rise = 1.0F / 4800.0F;
 
 static const int64_t far_frame = INT64_MAX;
+/* A word with a longer hole in it is none (ours). */
+static const int64_t torn_frames = AUDIO_RATE_HZ / 10;
 
 void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank)
 {
@@ -185,6 +187,28 @@ static void cut_speech(struct audio_mixer *mixer, uint32_t sequence)
             mixer->waiting[kept++] = *entry;
     }
     mixer->waiting_count = kept;
+}
+
+void audio_mixer_move(struct audio_mixer *mixer, int64_t by)
+{
+    for (uint32_t i = 0; i < mixer->waiting_count; i++) {
+        struct audio_waiting *entry = &mixer->waiting[i];
+
+        entry->start_frame += by;
+        /* "Never" stays so. */
+        if (entry->expiry_frame < far_frame / 2)
+            entry->expiry_frame += by;
+    }
+    if (by > -torn_frames)
+        return;
+    for (int i = 0; i < AUDIO_VOICES; i++) {
+        struct audio_voice *voice = &mixer->voice[i];
+
+        if (voice->active && !voice->fading) {
+            voice->fading = true;
+            voice->fade_left = AUDIO_FADE_FRAMES;
+        }
+    }
 }
 
 /* A pulse is never begun while the last one sounds: that would click. */

@@ -1,7 +1,8 @@
 /* output.c - keeps a sound worker running, on the loop, without waiting.
  *
- * The worker's own words and all that the sound libraries print come back
- * through a pipe; the block of shared memory outlives every worker. */
+ * A worker is started off the loop, which must not wait for it. Its own words
+ * and all that the sound libraries print come back through a pipe; the block of
+ * shared memory outlives every worker. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,34 +14,33 @@
 #include "quarterturn/log.h"
 #include "quarterturn/units.h"
 #include "share.h"
+#include "words.h"
 
 enum {
     WATCH_MS = 250,
     FIRST_DELAY_MS = 250,
-    LONGEST_DELAY_MS = 4000,
+    LONGEST_DELAY_MS = 1000,
     STEADY_MS = 5000, /* a worker that lived this long was well */
     FAILURES_SAID = 3,
     DRAIN_LOOK_MS = 20,
-    LEAVE_MS = 1000,             /* given to a worker to end */
-    MOST_WORDS = 200,            /* lines logged for one worker */
-    STARTING_PATIENCE_MS = 4000, /* until a worker sets its own */
-    LINE_SIZE = 400
+    LEAVE_MS = 1000,            /* given to a worker to end */
+    STARTING_PATIENCE_MS = 4000 /* until a worker sets its own */
 };
 
-/* One worker process and its pipes; freed when all three have closed. */
+/* One worker process; freed when both handles have closed. */
 struct run {
     struct audio_output *output;
-    uv_process_t process;
-    uv_pipe_t life;  /* closes: the worker ends */
+    struct audio_child child;
+    uv_work_t start; /* of a restart, off the loop */
+    int start_error;
+    bool starting;
+    uv_poll_t end;
     uv_pipe_t words; /* its standard error */
     int open_handles;
-    bool ended;
     uint64_t started_ms;
     uint32_t heartbeat;
     uint64_t beat_ms;
-    int lines;
-    size_t used;
-    char line[LINE_SIZE];
+    struct audio_words said;
 };
 
 struct audio_output {
@@ -64,11 +64,11 @@ struct audio_output {
     bool closing;
     uint64_t close_by_ms;
     uint64_t silent_ms; /* since then nothing sounds, while closing */
-    char last_said[LINE_SIZE];
+    char last_said[AUDIO_WORDS_LINE];
     char program[AUDIO_PATH_SIZE];
 };
 
-static int start_worker(struct audio_output *output);
+static void restart_worker(struct audio_output *output);
 
 static void set_state(struct audio_output *output, enum audio_state state)
 {
@@ -112,25 +112,6 @@ static void close_handle(uv_handle_t *handle)
 
 /* ---- what a worker prints ----------------------------------------------- */
 
-/* Its own lines carry the program's name and matter; the libraries' do not.
- * A worker that fails says the same at each try: once is enough. */
-static void log_words(struct run *run)
-{
-    static const char own[] = "quarterturn: ";
-    struct audio_output *output = run->output;
-
-    run->line[run->used] = '\0';
-    run->used = 0;
-    if (strncmp(run->line, own, sizeof own - 1) == 0) {
-        if (strcmp(run->line, output->last_said) != 0)
-            log_line(LOG_LEVEL_WARNING, "%s", run->line + sizeof own - 1);
-        memcpy(output->last_said, run->line, sizeof run->line);
-    } else if (run->lines < MOST_WORDS && run->line[0] != '\0') {
-        run->lines++;
-        log_line(LOG_LEVEL_DETAIL, "sound: %s", run->line);
-    }
-}
-
 static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *out)
 {
     static char memory[4096];
@@ -146,14 +127,9 @@ static void on_words(uv_stream_t *stream, ssize_t count, const uv_buf_t *buffer)
 
     if (count < 0)
         close_handle((uv_handle_t *)stream);
-    for (ssize_t i = 0; i < count; i++) {
-        char c = buffer->base[i];
-
-        if (c == '\n' || run->used == LINE_SIZE - 1)
-            log_words(run);
-        if (c != '\n')
-            run->line[run->used++] = c;
-    }
+    else
+        audio_words_take(&run->said, run->output->last_said, buffer->base,
+                         (size_t)count);
 }
 
 /* ---- one worker's life -------------------------------------------------- */
@@ -163,8 +139,7 @@ static void on_words(uv_stream_t *stream, ssize_t count, const uv_buf_t *buffer)
 static void close_run(struct run *run)
 {
     run->output->last = run;
-    close_handle((uv_handle_t *)&run->life);
-    close_handle((uv_handle_t *)&run->process);
+    close_handle((uv_handle_t *)&run->end);
 }
 
 static void forget_last(struct audio_output *output)
@@ -195,8 +170,7 @@ static void on_start_again(uv_timer_t *timer)
 
     forget_last(output);
     output->restarts++;
-    if (start_worker(output) != 0)
-        (void)uv_timer_start(timer, on_start_again, output->delay_ms, 0);
+    restart_worker(output);
 }
 
 static void plan_restart(struct audio_output *output, bool was_steady)
@@ -218,29 +192,31 @@ static void plan_restart(struct audio_output *output, bool was_steady)
     (void)uv_timer_start(&output->step, on_start_again, delay_ms, 0);
 }
 
-static void on_worker_exit(uv_process_t *process, int64_t status, int signal)
+static void after_worker(struct audio_output *output, bool was_steady)
 {
-    struct run *run = process->data;
-    struct audio_output *output = run->output;
-    uint64_t lived_ms = uv_now(output->loop) - run->started_ms;
-
-    log_line(LOG_LEVEL_DETAIL, "sound worker ended (status %d, signal %d)",
-             (int)status, signal);
-    run->ended = true;
-    output->run = NULL;
-    close_run(run);
     if (output->closing) {
         forget_last(output);
         close_timers(output);
     } else {
-        plan_restart(output, lived_ms >= STEADY_MS);
+        plan_restart(output, was_steady);
     }
 }
 
-static void kill_worker(struct run *run)
+static void on_worker_end(uv_poll_t *handle, int error, int events)
 {
-    if (!run->ended)
-        (void)uv_process_kill(&run->process, SIGKILL);
+    struct run *run = handle->data;
+    struct audio_output *output = run->output;
+    uint64_t lived_ms = uv_now(output->loop) - run->started_ms;
+    int status;
+
+    (void)error;
+    (void)events;
+    (void)uv_poll_stop(handle);
+    audio_child_collect(&run->child, &status);
+    log_line(LOG_LEVEL_DETAIL, "sound worker ended (status %d)", status);
+    output->run = NULL;
+    close_run(run);
+    after_worker(output, lived_ms >= STEADY_MS);
 }
 
 /* The worker's state, and whether its heart still beats. */
@@ -253,7 +229,7 @@ static void on_watch(uv_timer_t *timer)
     uint32_t heartbeat;
     enum audio_state state;
 
-    if (run == NULL)
+    if (run == NULL || run->starting)
         return;
     heartbeat = atomic_load(&share->heartbeat);
     if (heartbeat != run->heartbeat) {
@@ -261,7 +237,7 @@ static void on_watch(uv_timer_t *timer)
         run->beat_ms = now_ms;
     } else if (now_ms - run->beat_ms > atomic_load(&share->patience_ms)) {
         log_line(LOG_LEVEL_DETAIL, "sound worker is silent: ending it");
-        kill_worker(run);
+        audio_child_kill(&run->child);
         return;
     }
     state = (enum audio_state)atomic_load(&share->state);
@@ -269,66 +245,105 @@ static void on_watch(uv_timer_t *timer)
         set_state(output, state);
 }
 
-static int spawn(struct audio_output *output, struct run *run)
-{
-    char command[] = "sound-worker";
-    char *arguments[] = {output->program, command, NULL};
-    uv_stdio_container_t stdio[4] = {
-        {.flags = UV_CREATE_PIPE | UV_READABLE_PIPE,
-         .data.stream = (uv_stream_t *)&run->life},
-        {.flags = UV_IGNORE},
-        {.flags = UV_CREATE_PIPE | UV_WRITABLE_PIPE,
-         .data.stream = (uv_stream_t *)&run->words},
-        {.flags = UV_INHERIT_FD, .data.fd = output->share_fd},
-    };
-    uv_process_options_t options = {
-        .file = output->program,
-        .args = arguments,
-        .exit_cb = on_worker_exit,
-        .stdio = stdio,
-        .stdio_count = 4,
-    };
-
-    _Static_assert(AUDIO_SHARE_FD == 3, "the place in the list above");
-    return uv_spawn(output->loop, &run->process, &options);
-}
-
-static int start_worker(struct audio_output *output)
+static struct run *new_run(struct audio_output *output)
 {
     struct run *run = calloc(1, sizeof *run);
-    int error;
 
     if (run == NULL)
-        return ERR_NO_MEMORY;
+        return NULL;
     run->output = output;
-    run->open_handles = 3;
-    run->process.data = run;
-    (void)uv_pipe_init(output->loop, &run->life, 0);
-    run->life.data = run;
-    (void)uv_pipe_init(output->loop, &run->words, 0);
-    run->words.data = run;
+    run->start.data = run;
     atomic_store(&output->share->state, AUDIO_STARTING);
     atomic_store(&output->share->sounding, 0);
     atomic_store(&output->share->patience_ms, STARTING_PATIENCE_MS);
-    /* A new mixer knows nothing of a tone that was sounding. */
-    if (output->tone.action == AUDIO_TONE && output->tone.argument > 0 &&
-        output->restarts > 0)
-        (void)audio_ring_push(&output->share->ring, &output->tone);
     run->heartbeat = atomic_load(&output->share->heartbeat);
+    output->runs++;
+    return run;
+}
+
+static int drop_run(struct run *run)
+{
+    struct audio_output *output = run->output;
+
+    log_line(LOG_LEVEL_WARNING, "%s: cannot be started (%s)", output->program,
+             strerror(run->start_error));
+    free(run);
+    output->runs--;
+    return ERR_IO;
+}
+
+/* The process runs: watch it. */
+static void follow_run(struct run *run)
+{
+    struct audio_output *output = run->output;
+
     run->started_ms = uv_now(output->loop);
     run->beat_ms = run->started_ms;
-    output->runs++;
-    error = spawn(output, run);
-    if (error != 0) {
-        log_line(LOG_LEVEL_WARNING, "%s: cannot be started (%s)",
-                 output->program, uv_strerror(error));
-        run->ended = true;
-        close_run(run);
-        forget_last(output);
-        return ERR_IO;
-    }
-    output->run = run;
+    run->open_handles = 2;
+    (void)uv_poll_init(output->loop, &run->end, run->child.end_fd);
+    run->end.data = run;
+    (void)uv_poll_start(&run->end, UV_READABLE, on_worker_end);
+    (void)uv_pipe_init(output->loop, &run->words, 0);
+    run->words.data = run;
+    (void)uv_pipe_open(&run->words, run->child.words_fd);
     (void)uv_read_start((uv_stream_t *)&run->words, on_alloc, on_words);
+    output->run = run;
+}
+
+static void start_off_loop(uv_work_t *request)
+{
+    struct run *run = request->data;
+
+    run->start_error = audio_child_start(run->output->program,
+                                         run->output->share_fd, &run->child);
+}
+
+static void on_started(uv_work_t *request, int status)
+{
+    struct run *run = request->data;
+    struct audio_output *output = run->output;
+
+    (void)status; /* nothing cancels it */
+    run->starting = false;
+    output->run = NULL;
+    if (run->start_error != 0) {
+        (void)drop_run(run);
+        after_worker(output, false);
+        return;
+    }
+    follow_run(run);
+    if (output->closing)
+        audio_child_kill(&run->child);
+}
+
+static void restart_worker(struct audio_output *output)
+{
+    struct run *run = new_run(output);
+
+    if (run == NULL) {
+        plan_restart(output, false);
+        return;
+    }
+    /* A new mixer knows nothing of a tone that was sounding. */
+    if (output->tone.action == AUDIO_TONE && output->tone.argument > 0)
+        (void)audio_ring_push(&output->share->ring, &output->tone);
+    run->starting = true;
+    output->run = run;
+    (void)uv_queue_work(output->loop, &run->start, start_off_loop, on_started);
+}
+
+/* The first one, before the loop runs. */
+static int start_worker(struct audio_output *output)
+{
+    struct run *run = new_run(output);
+
+    if (run == NULL)
+        return ERR_NO_MEMORY;
+    run->start_error =
+        audio_child_start(output->program, output->share_fd, &run->child);
+    if (run->start_error != 0)
+        return drop_run(run);
+    follow_run(run);
     return 0;
 }
 
@@ -411,7 +426,7 @@ static void on_left_too_long(uv_timer_t *timer)
     struct audio_output *output = timer->data;
 
     if (output->run != NULL)
-        kill_worker(output->run);
+        audio_child_kill(&output->run->child);
 }
 
 static void end_worker(struct audio_output *output)
@@ -421,7 +436,10 @@ static void end_worker(struct audio_output *output)
         close_timers(output);
         return;
     }
-    close_handle((uv_handle_t *)&output->run->life);
+    /* One that is being started is ended as soon as it is. */
+    if (output->run->starting)
+        return;
+    audio_child_release(&output->run->child);
     (void)uv_timer_start(&output->step, on_left_too_long, LEAVE_MS, 0);
 }
 

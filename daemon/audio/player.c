@@ -35,6 +35,18 @@ int audio_player_attach(struct audio_player *player, double device_rate_hz,
     return audio_resampler_init(&player->resampler, device_rate_hz);
 }
 
+/* What should have begun longer ago than this is not made up for, be its
+ * expiry what it may: sound has just come back, and the moment has gone. */
+static const int64_t most_late_ns = INT64_C(100000000);
+
+/* The last instant at which a command may begin. */
+static int64_t last_start_ns(const struct audio_command *command)
+{
+    return command->expiry_ns - most_late_ns < command->start_ns
+               ? command->expiry_ns
+               : command->start_ns + most_late_ns;
+}
+
 static void take_commands(struct audio_player *player)
 {
     struct audio_ring *ring = &player->share->ring;
@@ -51,7 +63,7 @@ static void take_commands(struct audio_player *player)
         (void)audio_mixer_command(
             &player->mixer, &command,
             audio_clock_frame(&player->clock, command.start_ns),
-            audio_clock_frame(&player->clock, command.expiry_ns));
+            audio_clock_frame(&player->clock, last_start_ns(&command)));
     }
 }
 
@@ -94,6 +106,20 @@ static void publish(struct audio_player *player, double latency_s)
     atomic_fetch_add_explicit(&share->callbacks, 1, memory_order_relaxed);
 }
 
+/* What already waits in the mixer stands at frames by the old line. */
+static void update_clock(struct audio_player *player, int64_t frame,
+                         int64_t heard_ns)
+{
+    struct audio_clock *clock = &player->clock;
+    uint32_t resets = clock->resets;
+    int64_t foreseen =
+        clock->running ? audio_clock_frame(clock, heard_ns) : frame;
+
+    audio_clock_update(clock, frame, heard_ns);
+    if (clock->resets != resets)
+        audio_mixer_move(&player->mixer, frame - foreseen);
+}
+
 void audio_player_fill(struct audio_player *player, int64_t now_ns,
                        double lead_s, float *out, uint32_t frames)
 {
@@ -107,8 +133,7 @@ void audio_player_fill(struct audio_player *player, int64_t now_ns,
     /* Until it is known when a frame is heard, commands stay in the ring:
      * they would be put at a wrong frame. */
     if (audio_lead_is_settled(&player->lead)) {
-        audio_clock_update(&player->clock, frame,
-                           now_ns + llround(lead_s * 1e9));
+        update_clock(player, frame, now_ns + llround(lead_s * 1e9));
         take_commands(player);
     }
     for (uint32_t done = 0; done < frames;) {
@@ -129,7 +154,7 @@ void audio_player_idle(struct audio_player *player, int64_t now_ns)
     while (audio_ring_peek(ring, &command)) {
         if (command.action == AUDIO_PLAY) {
             /* A device may still come in time for it. */
-            if (command.expiry_ns >= now_ns)
+            if (last_start_ns(&command) >= now_ns)
                 return;
             atomic_fetch_add_explicit(&player->share->dropped, 1,
                                       memory_order_relaxed);

@@ -46,6 +46,29 @@ struct audio_share *audio_share_map(int fd);
  * sound callback. */
 int64_t audio_now_ns(void);
 
+/* A worker process, and the near ends of its pipes. */
+struct audio_child {
+    int pid;
+    int end_fd;   /* can be read from when it has ended */
+    int life_fd;  /* closes: the worker ends */
+    int words_fd; /* its standard error */
+};
+
+/* Start "PROGRAM sound-worker" with the block at AUDIO_SHARE_FD. Waits until
+ * the program runs: on a busy machine for too long to be called on a loop that
+ * hears packets.
+ * Owns: the descriptors of *out; the process until audio_child_collect.
+ * Returns: 0, or what errno says.   Thread: one that lasts as long as the
+ *    process does: the worker ends with it. */
+int audio_child_start(const char *program, int share_fd,
+                      struct audio_child *out);
+void audio_child_kill(const struct audio_child *child);
+/* Close its life_fd: it ends by itself. */
+void audio_child_release(struct audio_child *child);
+/* Take leave of a process that has ended, and close both but words_fd.
+ * status: exit status, or 128 + the signal. */
+void audio_child_collect(struct audio_child *child, int *status);
+
 /* In the worker: end with the process that started it, and leave the
  * terminal's signals to it. */
 void audio_worker_tie(void);

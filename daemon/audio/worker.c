@@ -18,7 +18,7 @@
 
 enum {
     WAIT_MS = 50,             /* between two heartbeats */
-    USUAL_PATIENCE_MS = 2000, /* heartbeats come each WAIT_MS */
+    USUAL_PATIENCE_MS = 1000, /* heartbeats come each WAIT_MS */
     OPENING_PATIENCE_MS = 10000,
     LOOKS_EVERY_MS = 1000,
     STREAM_LOST = 3 /* exit status */

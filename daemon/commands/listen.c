@@ -12,6 +12,7 @@
 #include "quarterturn/log.h"
 #include "ready.h"
 #include "session.h"
+#include "turns.h"
 #include "words.h"
 
 /* What the command line asked for. */
@@ -33,6 +34,7 @@ struct listen {
     struct intake_recorder *recorder;
     struct control *control;
     uv_loop_t loop;
+    struct turns turns;
     uv_timer_t deadline; /* of the session */
     uv_timer_t limit;    /* --seconds */
     uv_signal_t interrupt;
@@ -168,6 +170,7 @@ static void stop(struct listen *listen)
     if (listen->control != NULL)
         control_close(listen->control);
     outputs_stop_sound(&listen->outputs, (int64_t)uv_hrtime(), 500);
+    turns_end(&listen->turns);
     uv_close((uv_handle_t *)&listen->deadline, NULL);
     uv_close((uv_handle_t *)&listen->limit, NULL);
     uv_close((uv_handle_t *)&listen->interrupt, NULL);
@@ -206,6 +209,7 @@ static int begin_loop(struct listen *listen, double seconds)
 
     if (status != 0)
         return status;
+    turns_begin(&listen->turns, &listen->loop);
     (void)uv_signal_start(&listen->interrupt, on_signal, SIGINT);
     (void)uv_signal_start(&listen->terminate, on_signal, SIGTERM);
     if (seconds > 0.0)
@@ -231,6 +235,10 @@ static void tell_status(void *context, struct control_status *out)
     out->phase = session->maneuver.in_attempt ? session->maneuver.attempt.phase
                                               : PHASE_SETUP;
     out->calls = listen->outputs.calls;
+    out->longest_turn_s =
+        (double)listen->turns.longest_ns / (double)UNITS_NS_PER_S;
+    out->longest_held_s =
+        (double)listen->turns.longest_held_ns / (double)UNITS_NS_PER_S;
     out->has_audio = listen->outputs.audio != NULL;
     if (out->has_audio)
         audio_output_status(listen->outputs.audio, &out->audio);

@@ -25,10 +25,11 @@ static json_t *audio_json(const struct control_status *status)
 
     if (!status->has_audio)
         return json_null();
-    object = json_pack("{s:s, s:s, s:i, s:i, s:i}", "state",
+    object = json_pack("{s:s, s:s, s:I, s:i, s:i, s:i}", "state",
                        audio_state_name(audio->state), "device", audio->device,
-                       "underruns", (int)audio->underruns, "dropped",
-                       (int)audio->dropped, "restarts", (int)audio->restarts);
+                       "buffers", (json_int_t)audio->callbacks, "underruns",
+                       (int)audio->underruns, "dropped", (int)audio->dropped,
+                       "restarts", (int)audio->restarts);
     (void)json_object_set_new(object, "latency_ms",
                               isfinite(audio->latency_s)
                                   ? json_real(audio->latency_s * 1e3)
@@ -36,17 +37,25 @@ static json_t *audio_json(const struct control_status *status)
     return object;
 }
 
+static json_t *loop_json(const struct control_status *status)
+{
+    return json_pack("{s:f, s:f}", "longest_turn_ms",
+                     status->longest_turn_s * 1e3, "longest_held_ms",
+                     status->longest_held_s * 1e3);
+}
+
 static json_t *status_json(const struct control_status *status)
 {
     return json_pack(
-        "{s:s, s:s, s:s, s:i, s:b, s:I, s:I, s:o, s:i, s:s, s:i, s:o}",
+        "{s:s, s:s, s:s, s:i, s:b, s:I, s:I, s:o, s:i, s:s, s:i, s:o, s:o}",
         "version", status->version, "layout", status->layout, "aircraft",
         status->aircraft, "port", (int)status->port, "signal",
         (int)status->signal, "datagrams", (json_int_t)status->counts.datagrams,
         "taken", (json_int_t)status->counts.taken, "rejected",
         rejects_json(&status->counts), "attempts", (int)status->attempts,
         "phase", maneuver_phase_name(status->phase), "calls",
-        (int)status->calls, "sound", audio_json(status));
+        (int)status->calls, "loop", loop_json(status), "sound",
+        audio_json(status));
 }
 
 static json_t *refuse(const char *error)

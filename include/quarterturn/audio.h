@@ -122,6 +122,10 @@ void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank);
 bool audio_mixer_command(struct audio_mixer *mixer,
                          const struct audio_command *command,
                          int64_t start_frame, int64_t expiry_frame);
+/* The stream stood still, or its latency has changed: put what waits at other
+ * frames. Speech that the silence tore apart is faded out.
+ * by: added to every start and expiry; below 0: they come sooner. */
+void audio_mixer_move(struct audio_mixer *mixer, int64_t by);
 /* Render frames [first_frame, first_frame + frames) as mono float, |x| <= 1.
  * Every frame is written. first_frame must follow the last call's end. */
 void audio_mixer_render(struct audio_mixer *mixer, int64_t first_frame,

@@ -37,6 +37,10 @@ struct control_status {
     uint32_t attempts;
     enum maneuver_phase phase;
     uint32_t calls;
+    /* Of one turn of the loop: by the wall, and without what other programs
+     * on the machine took away. */
+    double longest_turn_s;
+    double longest_held_s;
     bool has_audio; /* false with --no-sound */
     struct audio_status audio;
 };

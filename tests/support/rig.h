@@ -16,6 +16,13 @@ struct rig_child {
     bool running;
 };
 
+struct rig_gap {
+    int64_t frame;   /* the first one behind it */
+    int64_t from_ns; /* when frame 0 would have been heard by its count */
+};
+
+enum { RIG_GAPS = 16 };
+
 struct rig {
     uv_loop_t loop;
     uv_timer_t tick;
@@ -28,6 +35,9 @@ struct rig {
     bool listening;
     float *raw; /* what the ear wrote, one channel */
     size_t raw_bytes;
+    /* Where the recording goes on after the server stood still. */
+    struct rig_gap gap[RIG_GAPS];
+    int gaps;
     /* When the recording's first frame was heard: the least of (arrival of a
      * piece less its length), and the ear's own latency. */
     int64_t heard_from_ns;
@@ -54,5 +64,7 @@ void rig_await(struct rig *rig, bool (*condition)(void *context), void *context,
 /* What was heard, and how much of it. */
 const float *rig_heard(const struct rig *rig);
 uint32_t rig_heard_frames(const struct rig *rig);
+/* The instant at which a frame was heard; CLOCK_MONOTONIC. */
+int64_t rig_heard_ns(const struct rig *rig, int64_t frame);
 
 #endif

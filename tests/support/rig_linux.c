@@ -17,6 +17,8 @@
 
 enum { TICK_MS = 5, PATIENCE_S = 60, EAR_MS = 2 /* --latency-msec */ };
 
+static const int64_t gap_ns = 150000000;
+
 static void on_tick(uv_timer_t *timer)
 {
     struct rig *rig = timer->data;
@@ -151,6 +153,30 @@ static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *out)
                        (unsigned)(left < 65536 ? left : 65536));
 }
 
+/* After a silence of the server its frames come later than their count says,
+ * and stay so. */
+static void follow_gap(struct rig *rig, int64_t from_ns)
+{
+    struct rig_gap *last = rig->gaps > 0 ? &rig->gap[rig->gaps - 1] : NULL;
+    int64_t base_ns = last != NULL ? last->from_ns : rig->heard_from_ns;
+
+    if (base_ns != INT64_MAX && from_ns - base_ns > gap_ns &&
+        rig->gaps < RIG_GAPS)
+        rig->gap[rig->gaps++] =
+            (struct rig_gap){rig_heard_frames(rig), from_ns};
+    else if (last != NULL && from_ns < last->from_ns)
+        last->from_ns = from_ns;
+}
+
+int64_t rig_heard_ns(const struct rig *rig, int64_t frame)
+{
+    int64_t from_ns = rig->heard_from_ns;
+
+    for (int i = 0; i < rig->gaps && rig->gap[i].frame <= frame; i++)
+        from_ns = rig->gap[i].from_ns;
+    return from_ns + frame * INT64_C(1000000000) / AUDIO_RATE_HZ;
+}
+
 static void on_sound(uv_stream_t *stream, ssize_t count, const uv_buf_t *buffer)
 {
     struct rig *rig = stream->data;
@@ -167,6 +193,7 @@ static void on_sound(uv_stream_t *stream, ssize_t count, const uv_buf_t *buffer)
     from_ns =
         (int64_t)uv_hrtime() + EAR_MS * INT64_C(1000000) -
         (int64_t)rig_heard_frames(rig) * INT64_C(1000000000) / AUDIO_RATE_HZ;
+    follow_gap(rig, from_ns);
     if (from_ns < rig->heard_from_ns)
         rig->heard_from_ns = from_ns;
 }
@@ -195,6 +222,7 @@ void rig_listen(struct rig *rig)
     rig_stop_listening(rig);
     rig->raw_bytes = 0;
     rig->heard_from_ns = INT64_MAX;
+    rig->gaps = 0;
     (void)uv_pipe_init(&rig->loop, &rig->sound, 0);
     rig->sound.data = rig;
     rig->listening = true;

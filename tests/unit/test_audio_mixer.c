@@ -267,6 +267,29 @@ static void keeps_the_clips_of_a_late_call_apart(void **state)
     assert_int_equal(first_sound(2 * WAVE, 24000), 24000);
 }
 
+static void moves_what_waits_and_ends_a_torn_word(void **state)
+{
+    (void)state;
+    assert_true(submit(play(7), 0));
+    assert_true(submit(play(8), 40000));
+    render(0, 1000, 256);
+    audio_mixer_move(&mixer, -20000);
+    audio_mixer_render(&mixer, 1000, out, 30000);
+    assert_memory_not_equal(out, wave + 1000, 480 * sizeof wave[0]);
+    assert_int_equal(first_sound(AUDIO_FADE_FRAMES, 30000), 19000);
+    assert_memory_equal(out + 19000, wave, sizeof wave);
+}
+
+static void goes_on_with_a_word_over_a_small_step(void **state)
+{
+    (void)state;
+    assert_true(submit(play(7), 0));
+    render(0, 1000, 256);
+    audio_mixer_move(&mixer, -1200);
+    audio_mixer_render(&mixer, 1000, out, 2000);
+    assert_memory_equal(out, wave + 1000, 2000 * sizeof wave[0]);
+}
+
 static void refuses_what_it_does_not_understand(void **state)
 {
     struct audio_command wrong_clip = play(1);
@@ -330,6 +353,8 @@ int main(void)
         cmocka_unit_test_setup(drops_what_comes_too_late_and_counts_it, set_up),
         cmocka_unit_test_setup(drops_a_late_call_whole, set_up),
         cmocka_unit_test_setup(keeps_the_clips_of_a_late_call_apart, set_up),
+        cmocka_unit_test_setup(moves_what_waits_and_ends_a_torn_word, set_up),
+        cmocka_unit_test_setup(goes_on_with_a_word_over_a_small_step, set_up),
         cmocka_unit_test_setup(refuses_what_it_does_not_understand, set_up),
         cmocka_unit_test_setup(counts_what_finds_no_room, set_up),
         cmocka_unit_test_setup(is_idle_only_when_nothing_sounds_or_waits,

@@ -222,6 +222,57 @@ static void drops_in_the_callback_what_came_too_late(void **state)
     assert_int_equal(atomic_load(&share.dropped), 1);
 }
 
+static void makes_up_for_nothing_when_sound_comes_back(void **state)
+{
+    struct audio_command command = {.start_ns = epoch_ns - 150000000,
+                                    .expiry_ns = INT64_MAX,
+                                    .action = AUDIO_PLAY,
+                                    .argument = CLIP_NINETY,
+                                    .gain = 1.0F};
+
+    (void)state;
+    assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
+    assert_true(audio_ring_push(&share.ring, &command));
+    run(0, SPAN, AUDIO_RATE_HZ, 1);
+    assert_int_equal(first_sound(0, SPAN, 1), SPAN);
+    assert_int_equal(share.dropped, 1);
+}
+
+/* The device asks for nothing during half a second: what it plays then comes
+ * by so much later. */
+static void keeps_the_instant_after_the_device_stood_still(void **state)
+{
+    enum { STILL = AUDIO_RATE_HZ / 2, FROM = 100 * BUFFER };
+
+    (void)state;
+    assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
+    submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(FROM + STILL + 5000, 48000.0));
+    run(0, FROM, AUDIO_RATE_HZ, 1);
+    for (int64_t frame = FROM; frame + BUFFER <= SPAN; frame += BUFFER)
+        audio_player_fill(&player,
+                          heard_ns(frame + STILL, 48000.0) -
+                              llround(latency_s * 1e9),
+                          latency_s, out + frame, BUFFER);
+    assert_in_range(first_sound(0, SPAN, 1), FROM + 4999, FROM + 5001);
+}
+
+static void drops_what_fell_into_the_stillness_of_the_device(void **state)
+{
+    enum { STILL = AUDIO_RATE_HZ / 2, FROM = 100 * BUFFER };
+
+    (void)state;
+    assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
+    submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(FROM + 5000, 48000.0));
+    run(0, FROM, AUDIO_RATE_HZ, 1);
+    for (int64_t frame = FROM; frame + BUFFER <= SPAN; frame += BUFFER)
+        audio_player_fill(&player,
+                          heard_ns(frame + STILL, 48000.0) -
+                              llround(latency_s * 1e9),
+                          latency_s, out + frame, BUFFER);
+    assert_int_equal(first_sound(0, SPAN, 1), SPAN);
+    assert_int_equal(share.dropped, 1);
+}
+
 static void drops_what_expires_while_there_is_no_device(void **state)
 {
     (void)state;
@@ -273,6 +324,13 @@ int main(void)
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(
             drops_in_the_callback_what_came_too_late, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(
+            makes_up_for_nothing_when_sound_comes_back, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(
+            keeps_the_instant_after_the_device_stood_still, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(
+            drops_what_fell_into_the_stillness_of_the_device, set_up,
+            tear_down),
         cmocka_unit_test_setup_teardown(
             drops_what_expires_while_there_is_no_device, set_up, tear_down),
         cmocka_unit_test_setup_teardown(
