@@ -154,6 +154,7 @@ int performance_reference_make(const struct flight_aircraft *aircraft,
                                                     : conditions->weight_kg;
     double stall_mps = flight_stall_speed_mps(
         aircraft->stall_speed_mps, 1.0, weight_kg, aircraft->stall_weight_kg);
+    struct performance_model model;
     double ratio;
 
     memset(out, 0, sizeof *out);
@@ -170,6 +171,9 @@ int performance_reference_make(const struct flight_aircraft *aircraft,
     out->stall_cas_mps = stall_mps;
     out->finish_cas_mps =
         fmin(stall_mps + finish_margin_mps, (stall_mps + entry_cas_mps) / 2.0);
+    if (performance_model_make(aircraft, conditions, &model) == 0)
+        return reference_from_model(&model, conditions,
+                                    aircraft->pitch_limit_rad, out);
     reference_from_turning(aircraft, ratio, out);
     return 0;
 }

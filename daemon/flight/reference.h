@@ -19,4 +19,12 @@ void reference_from_turning(const struct flight_aircraft *aircraft,
                             double speed_ratio,
                             struct performance_reference *out);
 
+/* The line flown in the model. out: entry, stall and the finish speed that is
+ * wanted are set.
+ * Returns: 0, or ERR_RANGE when it cannot be flown (out unspecified). */
+int reference_from_model(const struct performance_model *model,
+                         const struct performance_conditions *conditions,
+                         double pitch_limit_rad,
+                         struct performance_reference *out);
+
 #endif

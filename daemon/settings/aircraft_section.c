@@ -84,6 +84,9 @@ static const struct performance_figures not_told = {.wing_area_m2 = NAN,
 int section_read_aircraft(cfg_t *section, struct flight_aircraft *out,
                           const struct reader_why *why)
 {
+    const struct performance_conditions any_day = {.weight_kg = NAN,
+                                                   .temperature_k = NAN};
+    struct performance_model model;
     int status = section_read_name(section, out->name, sizeof out->name, why);
 
     out->weight_kg = NAN;
@@ -109,6 +112,11 @@ int section_read_aircraft(cfg_t *section, struct flight_aircraft *out,
                          "must be above stall_speed", why);
     if (out->entry_speed_mps <= out->stall_speed_mps)
         return fail_pair(section, "entry_speed", "must be above stall_speed",
+                         why);
+    if (performance_model_make(out, &any_day, &model) == ERR_RANGE)
+        return fail_pair(section, "climb_rate",
+                         "does not go with the cruise: no drag and no "
+                         "propeller give both with this engine",
                          why);
     return 0;
 }

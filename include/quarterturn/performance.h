@@ -68,6 +68,126 @@ double performance_speed_ratio(double altitude_m, double temperature_k);
 double performance_maneuvering_speed_mps(const struct flight_aircraft *aircraft,
                                          double weight_kg);
 
+/* ---- the airplane as a point mass --------------------------------------- */
+
+/* Worked out from the handbook; see flight/model.c for what it is made of
+ * and what a point mass cannot show. */
+struct performance_model {
+    double mass_kg;
+    double wing_area_m2;
+    double drag_least;    /* drag coefficient without lift */
+    double drag_of_lift;  /* for each square of the lift coefficient */
+    double lift_slope;    /* per rad */
+    double zero_lift_rad; /* angle of attack without lift */
+    double lift_most;     /* lift coefficient at the stall */
+    double stall_rad;     /* angle of attack there */
+    double rated_power_w;
+    double propeller_share; /* of the shaft power, behind the propeller */
+    double disc_m2;         /* that the propeller sweeps */
+    double cruise_tas_mps;
+    bool fixed_propeller;
+    double warmer_k;       /* than the standard atmosphere */
+    double wind_north_mps; /* that the air moves toward */
+    double wind_east_mps;
+};
+
+struct performance_state {
+    double t_s;
+    double tas_mps;    /* through the air at large, without gusts */
+    double path_rad;   /* climb angle */
+    double course_rad; /* through the air, from north, unwrapped */
+    double altitude_m;
+    double north_m; /* over the ground */
+    double east_m;
+    double pitch_rad;
+    double bank_rad; /* right positive */
+};
+
+/* What the pilot holds during a step, and what the air does meanwhile. */
+struct performance_controls {
+    double power; /* of what the engine can give there, 0..1 */
+    double pitch_rate_radps;
+    double bank_rate_radps;
+    double sideslip_rad;   /* wind from the right positive */
+    double gust_along_mps; /* from ahead positive */
+    double gust_up_mps;
+};
+
+/* What instruments would show. */
+struct performance_view {
+    double heading_rad; /* of the nose, unwrapped */
+    double tas_mps;
+    double cas_mps;
+    double alpha_rad;
+    double load_factor;
+    double lateral_g; /* toward the right wing */
+    double climb_mps;
+    double speed_rate_mps2;
+    double turn_rate_radps; /* of the path */
+    double ground_mps;
+    double track_rad; /* [0, 2 pi) */
+    bool stalled;     /* beyond the angle of attack of the most lift */
+};
+
+/* Returns: 0; ERR_ABSENT when figures are missing, ERR_RANGE when they
+ *    contradict each other (no drag and no propeller fit both the cruise and
+ *    the climb) or the weight is none. */
+int performance_model_make(const struct flight_aircraft *aircraft,
+                           const struct performance_conditions *conditions,
+                           struct performance_model *out);
+/* Air density, kg/m3, on the model's day. */
+double performance_density_kgpm3(const struct performance_model *model,
+                                 double altitude_m);
+/* Power that an unsupercharged engine gives at a relative density, over its
+ * rated power. Source: Gagg and Farrar, SAE Journal, 1934 (from memory). */
+double performance_power_share(double sigma);
+/* Thrust, N. power: of what the engine can give there, 0..1. */
+double performance_thrust_n(const struct performance_model *model,
+                            double altitude_m, double tas_mps, double power);
+/* Advance by a step with the controls held; 0.1 s or less is fine enough. */
+void performance_step(const struct performance_model *model,
+                      const struct performance_controls *controls, double dt_s,
+                      struct performance_state *state);
+void performance_look(const struct performance_model *model,
+                      const struct performance_state *state,
+                      const struct performance_controls *controls,
+                      struct performance_view *out);
+/* Steady level flight, wings level, calm.
+ * out, power: what it takes.
+ * Returns: 0, or ERR_RANGE when full power is too little. */
+int performance_trim(const struct performance_model *model, double altitude_m,
+                     double tas_mps, double heading_rad,
+                     struct performance_state *out, double *power);
+
+/* ---- gusts -------------------------------------------------------------- */
+
+/* Random air: three gust speeds, each white noise through a first-order
+ * filter, after the longitudinal Dryden form of MIL-F-8785C (1980), section
+ * 3.7 (from memory); simplified: the same filter and strength for all three,
+ * and the lengths of medium altitude everywhere. The same seed gives the same
+ * gusts. */
+struct performance_gusts {
+    double strength_mps; /* root mean square */
+    double along_mps;
+    double side_mps; /* from the right positive */
+    double up_mps;
+    uint64_t random; /* private */
+};
+
+/* Strengths for the words "light" and "moderate": a tenth of a wind of 15 and
+ * 30 kt at 20 ft, as MIL-F-8785C gives at low altitude (from memory). */
+#define PERFORMANCE_GUSTS_LIGHT_MPS (1.5 * UNITS_MPS_PER_KT)
+#define PERFORMANCE_GUSTS_MODERATE_MPS (3.0 * UNITS_MPS_PER_KT)
+
+void performance_gusts_init(struct performance_gusts *gusts,
+                            double strength_mps, uint64_t seed);
+void performance_gusts_step(struct performance_gusts *gusts, double tas_mps,
+                            double dt_s);
+/* Chance that repeats itself: evenly in [0, 1), and normal with deviation 1.
+ * state: any seed to begin with. */
+double performance_random(uint64_t *state);
+double performance_random_normal(uint64_t *state);
+
 /* ---- the ideal line ----------------------------------------------------- */
 
 enum { PERFORMANCE_POINTS = 97 };
@@ -111,7 +231,9 @@ struct performance_reference {
                                  (V0^2 - V1^2) / 2g, true airspeeds */
 };
 
-/* Work the line out (a few milliseconds; not for every packet).
+/* Work the line out: once for an attempt, not for every packet, for with a
+ * model it is found by flying it a few dozen times. The pitch never exceeds
+ * the airplane's limit; the finish is then faster than 3 kt above the stall.
  * aircraft: its performance figures may be missing.
  * entry_cas_mps: above the stall speed at this weight by a tenth or more.
  * direction: +1 right, -1 left.

@@ -152,6 +152,22 @@ static void aircraft_that_cannot_fly(void **state)
          "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 weight = 2000 }",
          "my.conf:1: ", "stall_weight must not exceed max_weight"},
+        {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
+         "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
+         "entry_speed = 90 wing_area = 170 engine_power = \"230 hp\"\n"
+         "propeller = fixed cruise_speed = 140 cruise_power = 75\n"
+         "cruise_altitude = 7000 climb_speed = 80\n"
+         "climb_rate = 4000 }",
+         "my.conf:6: ", "climb_rate does not go with the cruise"},
+        {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
+         "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
+         "entry_speed = 90 propeller = windmill }",
+         "my.conf:3: ",
+         "propeller = \"windmill\"; accepted: fixed, constant-speed"},
+        {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
+         "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
+         "entry_speed = 90 engine_power = \"230 ft\" }",
+         "my.conf:3: ", "not a unit of a power; accepted: hp, kW"},
         {"aircraft \"a name of more than thirty-one letters\" { }",
          "my.conf:1: ", "a name has 1 to 31 characters"},
         {"aircraft \"a\" { }\n\n aircraft \"a\" { }",
