@@ -229,6 +229,8 @@ static void replay(const char *program, const char *recording,
     int status = 0;
 
     (void)getrusage(RUSAGE_CHILDREN, &before);
+    /* What waits in a buffer would be written by both. */
+    (void)fflush(NULL);
     child = fork();
     if (child < 0)
         report_fail("a process cannot be started");

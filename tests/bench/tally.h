@@ -1,0 +1,35 @@
+/* tally.h - what was heard against what was true. */
+#ifndef BENCH_TALLY_H
+#define BENCH_TALLY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum { TALLY_MOST = 4096 };
+
+/* One call that was listened for. */
+struct tally_trial {
+    const char *what;   /* "ninety", "stall warning", ... */
+    const char *player; /* "quarterturn", "script" */
+    const char *flight;
+    bool mirrored;
+    bool loaded;
+    double rate_hz;
+    bool heard;
+    double error_ms; /* after the true moment, or after the packet */
+    double likeness;
+};
+
+struct tally {
+    const char *server;
+    struct tally_trial trial[TALLY_MOST];
+    size_t count;
+};
+
+/* Keep a trial, and write its line. */
+void tally_add(struct tally *tally, const struct tally_trial *trial);
+/* Print the tables of a server.
+ * latency_ms: of the output, as the daemon tells it. */
+void tally_print(const struct tally *tally, double latency_ms);
+
+#endif
