@@ -249,7 +249,8 @@ static void judge_call(struct bench *bench, const struct round *round, int lane,
 }
 
 /* The warning is a tone whose pulses come 0.8 s apart; a new one begins with
- * a pulse. Before the attempt has begun it does not sound. */
+ * a pulse. Before it is certain that an attempt has begun it does not sound,
+ * and at the 90-degree point speech stands above it. */
 static void judge_warnings(struct bench *bench, const struct round *round)
 {
     const int64_t pulses_ns = INT64_C(600000000);
@@ -265,8 +266,8 @@ static void judge_warnings(struct bench *bench, const struct round *round)
         int64_t heard_ns;
 
         if (packet->lane != WARNED || !packet->warning ||
-            packet->sent_ns < zero_ns + INT64_C(10000000000) ||
-            packet->sent_ns > zero_ns + INT64_C(22000000000))
+            packet->sent_ns < zero_ns + INT64_C(16500000000) ||
+            packet->sent_ns > zero_ns + INT64_C(23000000000))
             continue;
         heard_ns =
             hear(bench, WARNED, CLIP_NEAR_STALL, between_ns, &trial.likeness);

@@ -25,6 +25,8 @@ struct ear {
     /* From when a frame reaches the ear until it would be heard at the
      * device. */
     int64_t ahead_ns;
+    /* Marks so far from a frame tell when it was heard. */
+    int64_t near_frames;
     pthread_mutex_t mutex;
     void *private;
 };

@@ -100,6 +100,9 @@ void ear_jack_open(struct ear *ear, int lanes)
             report_fail("the JACK server gives no port");
     }
     read_latency(jack);
+    /* Every cycle tells its own beginning; one that came late moves all that
+     * follow. */
+    ear->near_frames = 2 * jack_get_buffer_size(jack->client);
     if (jack_set_process_callback(jack->client, on_cycle, jack) != 0 ||
         jack_activate(jack->client) != 0)
         report_fail("the JACK server does not let us listen");

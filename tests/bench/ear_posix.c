@@ -7,7 +7,7 @@
 
 #include "report.h"
 
-enum { MARKS = EAR_SECONDS * 1000, NEAR_FRAMES = EAR_RATE_HZ / 2 };
+enum { MARKS = EAR_SECONDS * 1000 };
 
 int64_t ear_now_ns(void)
 {
@@ -92,7 +92,7 @@ int64_t ear_time_ns(const struct ear *ear, int lane, int64_t frame)
         int64_t apart = heard->mark_frame[i] - frame;
         int64_t from_ns;
 
-        if (apart > NEAR_FRAMES || apart < -NEAR_FRAMES)
+        if (apart > ear->near_frames || apart < -ear->near_frames)
             continue;
         from_ns = heard->mark_ns[i] - frames_ns(apart);
         if (from_ns < least_ns)

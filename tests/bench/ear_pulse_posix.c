@@ -109,6 +109,7 @@ void ear_pulse_open(struct ear *ear, int lanes)
     ear_begin(ear, lanes);
     ear->private = pulse;
     ear->ahead_ns = AHEAD_MS * INT64_C(1000000);
+    ear->near_frames = EAR_RATE_HZ / 2;
     pulse->ear = ear;
     for (int i = 0; i < lanes; i++)
         start_recorder(pulse, i);

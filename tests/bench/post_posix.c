@@ -16,8 +16,8 @@
 
 /* The warning comes on so often, and stays on for so long: longer than the
  * program needs to be silent again. */
-static const double warning_every_s = 2.5;
-static const double warning_for_s = 1.0;
+static const double warning_every_s = 1.8;
+static const double warning_for_s = 0.7;
 
 static double chance(unsigned *seed)
 {
