@@ -127,12 +127,17 @@ bool audio_lead_is_settled(const struct audio_lead *lead)
     return lead->tried >= AUDIO_LEADS;
 }
 
+bool audio_lead_is_believed(const struct audio_lead *lead)
+{
+    return lead->count >= LEADS_BELIEVED;
+}
+
 double audio_lead_median(const struct audio_lead *lead)
 {
     double sorted[AUDIO_LEADS];
     uint32_t count = lead->count < AUDIO_LEADS ? lead->count : AUDIO_LEADS;
 
-    if (count < LEADS_BELIEVED)
+    if (!audio_lead_is_believed(lead))
         return lead->fallback_s;
     for (uint32_t i = 0; i < count; i++) {
         uint32_t at = i;

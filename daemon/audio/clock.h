@@ -48,6 +48,8 @@ double audio_lead_add(struct audio_lead *lead, double lead_s);
 /* Whether AUDIO_LEADS callbacks have been: a device's first buffers are asked
  * for in one go, before its own clock runs. */
 bool audio_lead_is_settled(const struct audio_lead *lead);
+/* Whether the device has told enough that the median below is its own. */
+bool audio_lead_is_believed(const struct audio_lead *lead);
 /* Returns: the median of the last AUDIO_LEADS, or the fallback. */
 double audio_lead_median(const struct audio_lead *lead);
 

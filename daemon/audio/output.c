@@ -411,6 +411,7 @@ void audio_output_status(const struct audio_output *output,
     out->latency_s = latency_ns < 0
                          ? (double)NAN
                          : (double)latency_ns / (double)UNITS_NS_PER_S;
+    out->latency_measured = atomic_load(&share->latency_measured) != 0;
     out->callbacks = atomic_load(&share->callbacks);
     out->underruns = atomic_load(&share->underruns);
     out->dropped = output->dropped + atomic_load(&share->dropped);

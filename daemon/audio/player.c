@@ -103,6 +103,9 @@ static void publish(struct audio_player *player, double latency_s)
     }
     atomic_store_explicit(&share->latency_ns, llround(latency_s * 1e9),
                           memory_order_relaxed);
+    atomic_store_explicit(&share->latency_measured,
+                          audio_lead_is_believed(&player->lead) ? 1 : 0,
+                          memory_order_relaxed);
     atomic_fetch_add_explicit(&share->callbacks, 1, memory_order_relaxed);
 }
 

@@ -29,7 +29,9 @@ struct audio_share {
     _Atomic uint32_t underruns;
     _Atomic uint32_t dropped;
     _Atomic int64_t latency_ns; /* -1: not known yet */
-    char device[128];           /* valid in AUDIO_PLAYING */
+    /* Not 0: the callbacks measure it; else it is what the device states. */
+    _Atomic uint32_t latency_measured;
+    char device[128]; /* valid in AUDIO_PLAYING */
 };
 
 /* Make a block that a child can inherit.

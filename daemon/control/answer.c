@@ -34,6 +34,9 @@ static json_t *audio_json(const struct control_status *status)
                               isfinite(audio->latency_s)
                                   ? json_real(audio->latency_s * 1e3)
                                   : json_null());
+    (void)json_object_set_new(
+        object, "latency_from",
+        json_string(audio->latency_measured ? "callbacks" : "device"));
     return object;
 }
 

@@ -160,7 +160,8 @@ const char *audio_state_name(enum audio_state state);
 
 struct audio_status {
     enum audio_state state;
-    double latency_s; /* output latency in use, NaN before the first */
+    double latency_s;      /* output latency in use, NaN before the first */
+    bool latency_measured; /* in the callbacks; else as the device states */
     uint32_t callbacks;
     uint32_t underruns;
     uint32_t dropped; /* ring full, or too late when it came */

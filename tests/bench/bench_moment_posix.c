@@ -46,8 +46,11 @@ struct bench {
     int daemon[DAEMONS];
     uint16_t port[LANES][2];
     char control[DAEMONS][300];
+    char events[DAEMONS][300];
+    int64_t origin_ns[DAEMONS]; /* of the event lines: the first packet */
     struct tally tally;
     double latency_ms;
+    bool flown; /* a round has been */
 };
 
 /* One flight of all lanes. */
@@ -134,6 +137,8 @@ static void start_daemon(struct bench *bench, int lane)
                            "--layout",
                            lane == WARNED ? "tests/bench/warned.conf"
                                           : "plain-binary",
+                           "--events",
+                           bench->events[lane],
                            bench->jack ? "--config" : NULL,
                            "tests/bench/jack.conf",
                            NULL};
@@ -142,6 +147,8 @@ static void start_daemon(struct bench *bench, int lane)
     (void)snprintf(port, sizeof port, "%u", (unsigned)bench->port[lane][0]);
     (void)snprintf(bench->control[lane], sizeof bench->control[lane],
                    "%s/control.%d", bench->rig, lane);
+    (void)snprintf(bench->events[lane], sizeof bench->events[lane],
+                   "%s/events.%d", bench->rig, lane);
     (void)snprintf(said, sizeof said, "%s/said.%d", bench->rig, lane);
     (void)snprintf(alsa, sizeof alsa, "%s/asound.%d", bench->rig, lane);
     bench->daemon[lane] = house_start(words, said, alsa);
@@ -221,6 +228,37 @@ struct wanted {
     double after_s;
 };
 
+/* Returns: when the daemon meant the first sample of its last "ninety" to
+ * sound; 0: not known. */
+static int64_t planned_ns(const struct bench *bench, int lane)
+{
+    FILE *file = fopen(bench->events[lane], "r");
+    char line[4096];
+    double onset_s = 0.0;
+
+    if (file == NULL)
+        return 0;
+    while (fgets(line, sizeof line, file) != NULL) {
+        const char *onset = strstr(line, "\"onset_t\":");
+
+        if (onset != NULL && strstr(line, "\"cue\":\"ninety\"") != NULL)
+            onset_s = strtod(strchr(onset, ':') + 1, NULL);
+    }
+    (void)fclose(file);
+    return onset_s > 0.0 ? bench->origin_ns[lane] + llround(onset_s * 1e9) : 0;
+}
+
+static void note_origins(struct bench *bench, const struct round *round)
+{
+    for (size_t i = round->post.count; i-- > 0;) {
+        const struct post_packet *packet = &round->post.packet[i];
+
+        if (!bench->flown && packet->lane < DAEMONS)
+            bench->origin_ns[packet->lane] = packet->sent_ns;
+    }
+    bench->flown = true;
+}
+
 static void judge_call(struct bench *bench, const struct round *round, int lane,
                        int from_lane, const struct wanted *wanted)
 {
@@ -229,17 +267,19 @@ static void judge_call(struct bench *bench, const struct round *round, int lane,
     int64_t moment_ns = round->start_ns[from_lane] + llround(truth_s * 1e9);
     int64_t between_ns[2] = {moment_ns - llround(wanted->before_s * 1e9),
                              moment_ns + llround(wanted->after_s * 1e9)};
-    struct tally_trial trial = {wanted->what,
-                                lane == from_lane ? "quarterturn" : "script",
-                                flight->name,
-                                flight->mirrored,
-                                round->loaded,
-                                round->rate_hz,
-                                false,
-                                0.0,
-                                0.0};
+    struct tally_trial trial = {.what = wanted->what,
+                                .player = lane == from_lane ? "quarterturn"
+                                                            : "script",
+                                .flight = flight->name,
+                                .mirrored = flight->mirrored,
+                                .loaded = round->loaded,
+                                .rate_hz = round->rate_hz,
+                                .planned_ms = (double)NAN};
     int64_t heard_ns;
 
+    if (lane == from_lane && wanted->clip == CLIP_NINETY &&
+        planned_ns(bench, lane) != 0)
+        trial.planned_ms = (double)(planned_ns(bench, lane) - moment_ns) / 1e6;
     if (isnan(truth_s))
         return;
     heard_ns = hear(bench, lane, wanted->clip, between_ns, &trial.likeness);
@@ -258,9 +298,12 @@ static void judge_warnings(struct bench *bench, const struct round *round)
 
     for (size_t i = 0; i < round->post.count; i++) {
         const struct post_packet *packet = &round->post.packet[i];
-        struct tally_trial trial = {
-            "stall warning", "quarterturn", flights[0], false, round->loaded,
-            round->rate_hz,  false,         0.0,        0.0};
+        struct tally_trial trial = {.what = "stall warning",
+                                    .player = "quarterturn",
+                                    .flight = flights[0],
+                                    .loaded = round->loaded,
+                                    .rate_hz = round->rate_hz,
+                                    .planned_ms = (double)NAN};
         int64_t between_ns[2] = {packet->sent_ns - 50000000,
                                  packet->sent_ns + pulses_ns};
         int64_t heard_ns;
@@ -367,6 +410,7 @@ static void fly_round(struct bench *bench, double rate_hz, bool loaded,
     for (int i = 0; i < SCRIPTS; i++)
         house_end(round->script[i]);
     (void)pthread_mutex_lock(&bench->ear.mutex);
+    note_origins(bench, round);
     judge_round(bench, round);
     (void)pthread_mutex_unlock(&bench->ear.mutex);
     post_free(&round->post);

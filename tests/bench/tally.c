@@ -39,6 +39,7 @@ void tally_add(struct tally *tally, const struct tally_trial *trial)
     report_number("loaded", trial->loaded ? 1.0 : 0.0);
     report_number("rate_hz", trial->rate_hz);
     report_number("error_ms", trial->heard ? trial->error_ms : (double)NAN);
+    report_number("planned_ms", trial->planned_ms);
     report_number("likeness", trial->likeness);
     report_end();
 }

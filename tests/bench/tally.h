@@ -16,7 +16,8 @@ struct tally_trial {
     bool loaded;
     double rate_hz;
     bool heard;
-    double error_ms; /* after the true moment, or after the packet */
+    double error_ms;   /* after the true moment, or after the packet */
+    double planned_ms; /* what the daemon meant it to be; NaN: not known */
     double likeness;
 };
 
