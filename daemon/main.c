@@ -22,7 +22,8 @@ static const struct command commands[] = {
      command_inspect},
     {"discover", "[FILE]", "works out the layout of an unknown stream",
      command_discover},
-    {"tell", "WORD", "speaks to a running daemon: status, stop", command_tell},
+    {"tell", "WORD...", "speaks to a running daemon: status, mute, mark, ...",
+     command_tell},
     {"sounds", "[NAME...]", "lists, plays and checks the cue set",
      command_sounds},
     {"sound-worker", "", NULL, command_sound_worker},
@@ -53,7 +54,7 @@ static void print_help(void)
         "         --control PATH  --help-level LEVEL\n"
         "replay:  --speed 1|0.5|8|max  --wav FILE  --port N  --no-sound\n"
         "         --help-level LEVEL\n"
-        "tell:    --control PATH\n"
+        "tell:    --control PATH  --json\n"
         "inspect: --address A  --port N  --seconds N  --check\n"
         "discover: --output FILE  --force  --address A  --port N  "
         "--seconds N\n"

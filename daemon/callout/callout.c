@@ -12,7 +12,11 @@
 
 #include "help.h"
 #include "quarterturn/callout.h"
+#include "quarterturn/error.h"
 #include "speak.h"
+
+/* Whoever asks for the last call again waits no longer for it. */
+static const int64_t repeat_expiry_ns = 5 * UNITS_NS_PER_S;
 
 static int64_t from_seconds(double s)
 {
@@ -190,6 +194,34 @@ void callout_set_help(struct callout *callout, int64_t now_ns,
         if (!help_allows(callout, callout->pending[i].cue))
             remove_pending(callout, i);
     set_tone(callout, now_ns, callout->band);
+}
+
+void callout_change(struct callout *callout, int64_t now_ns,
+                    const struct callout_settings *settings)
+{
+    callout->settings = *settings;
+    callout_set_help(callout, now_ns, settings->help);
+}
+
+int callout_repeat(struct callout *callout, int64_t now_ns)
+{
+    uint32_t i = find_pending(callout, callout->last.cue);
+    struct callout_call *call = &callout->pending[i];
+
+    if (callout->calls == 0)
+        return ERR_ABSENT;
+    /* If the same cue waits, it is about to be said anyway. */
+    if (i < callout->pending_count)
+        return 0;
+    if (i == CALLOUT_MAX_PENDING)
+        return ERR_FULL;
+    *call = callout->last;
+    call->again = true;
+    call->moment_ns = call->onset_ns = now_ns;
+    call->expiry_ns = now_ns + repeat_expiry_ns;
+    callout->planned[i] = false;
+    callout->pending_count++;
+    return 0;
 }
 
 /* ---- what events ask for ------------------------------------------------ */
@@ -401,8 +433,11 @@ static void commit(struct callout *callout, uint32_t i,
     }
     callout->busy_until_ns = out->onset_ns + duration_ns(callout, out);
     callout->busy_rank = out->rank;
-    callout->said_ns[out->cue] = out->moment_ns;
-    callout->said_attempt[out->cue] = out->attempt;
+    if (!out->again) {
+        callout->said_ns[out->cue] = out->moment_ns;
+        callout->said_attempt[out->cue] = out->attempt;
+    }
+    callout->last = *out;
     remove_pending(callout, i);
 }
 

@@ -11,7 +11,9 @@
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
 #include "ready.h"
+#include "recording.h"
 #include "session.h"
+#include "told.h"
 #include "turns.h"
 #include "words.h"
 
@@ -31,7 +33,8 @@ struct listen {
     struct outputs outputs;
     struct session *session;
     struct intake_udp *udp;
-    struct intake_recorder *recorder;
+    struct recording recording;
+    struct told told;
     struct control *control;
     uv_loop_t loop;
     struct turns turns;
@@ -39,10 +42,12 @@ struct listen {
     uv_timer_t limit;    /* --seconds */
     uv_signal_t interrupt;
     uv_signal_t terminate;
+    uv_signal_t hangup;
     int64_t epoch_ns; /* monotonic to time since 1970, fixed at the start */
     uint32_t said;    /* reasons for a reject, as bits */
     bool heard;       /* a datagram has been taken */
     bool stopping;
+    char sender[INTAKE_ADDRESS_TEXT];
     char why[SETTINGS_PATH_SIZE + 128];
 };
 
@@ -75,21 +80,6 @@ static void on_deadline(uv_timer_t *timer)
 
     session_advance(listen->session, (int64_t)uv_hrtime());
     set_deadline(listen);
-}
-
-static void record(struct listen *listen,
-                   const struct intake_datagram *datagram)
-{
-    if (listen->recorder == NULL || datagram->length > INTAKE_MAX_DATAGRAM ||
-        intake_recorder_write(
-            listen->recorder, datagram->t_ns + listen->epoch_ns,
-            &datagram->sender, datagram->data, datagram->length) == 0)
-        return;
-    log_line(LOG_LEVEL_WARNING,
-             "the recording cannot be written any more; flying on without");
-    (void)intake_recorder_close(listen->recorder, true);
-    listen->recorder = NULL;
-    listen->outputs.failed = true;
 }
 
 /* Say once that somebody else sends, and who is listened to. */
@@ -145,8 +135,10 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
     if (listen->stopping)
         return;
     outputs_begin(&listen->outputs, datagram->t_ns);
-    record(listen, datagram);
+    if (recording_write(&listen->recording, datagram, listen->epoch_ns) < 0)
+        listen->outputs.failed = true;
     session_push(listen->session, datagram);
+    told_follow(&listen->told, datagram->t_ns);
     if (!listen->heard && listen->session->stream.counts.taken > 0) {
         char from[INTAKE_ADDRESS_TEXT];
 
@@ -175,6 +167,7 @@ static void stop(struct listen *listen)
     uv_close((uv_handle_t *)&listen->limit, NULL);
     uv_close((uv_handle_t *)&listen->interrupt, NULL);
     uv_close((uv_handle_t *)&listen->terminate, NULL);
+    uv_close((uv_handle_t *)&listen->hangup, NULL);
 }
 
 static void on_signal(uv_signal_t *handle, int number)
@@ -203,7 +196,7 @@ static int begin_loop(struct listen *listen, double seconds)
 {
     uv_timer_t *const timers[] = {&listen->deadline, &listen->limit, NULL};
     uv_signal_t *const signals[] = {&listen->interrupt, &listen->terminate,
-                                    NULL};
+                                    &listen->hangup, NULL};
     const struct loop_handles handles = {timers, signals};
     int status = loop_begin(&listen->loop, &handles, listen);
 
@@ -220,9 +213,24 @@ static int begin_loop(struct listen *listen, double seconds)
 
 /* ---- being told --------------------------------------------------------- */
 
+/* SIGHUP is "reload" with its answer in the log. */
+static void on_hangup(uv_signal_t *handle, int number)
+{
+    static const struct control_command reload = {.verb = CONTROL_RELOAD};
+    struct listen *listen = handle->data;
+    char said[CONTROL_SAID_SIZE] = "";
+
+    (void)number;
+    if (told_command(&listen->told, (int64_t)uv_hrtime(), &reload, said) < 0)
+        log_plain(LOG_LEVEL_ERROR, "%s", said);
+    else
+        log_line(LOG_LEVEL_NOTE, "configuration read again: %s", said);
+    set_deadline(listen);
+}
+
 static void tell_status(void *context, struct control_status *out)
 {
-    const struct listen *listen = context;
+    struct listen *listen = context;
     const struct session *session = listen->session;
 
     out->version = QUARTERTURN_VERSION;
@@ -234,29 +242,43 @@ static void tell_status(void *context, struct control_status *out)
     out->attempts = session->maneuver.attempts;
     out->phase = session->maneuver.in_attempt ? session->maneuver.attempt.phase
                                               : PHASE_SETUP;
+    out->in_attempt = session->maneuver.in_attempt;
     out->calls = listen->outputs.calls;
     out->longest_turn_s =
         (double)listen->turns.longest_ns / (double)UNITS_NS_PER_S;
     out->longest_held_s =
         (double)listen->turns.longest_held_ns / (double)UNITS_NS_PER_S;
+    told_status(&listen->told, out);
+    if (out->signal)
+        intake_udp_sender_text(&session->senders.pin, listen->sender);
+    out->sender = out->signal ? listen->sender : "";
     out->has_audio = listen->outputs.audio != NULL;
     if (out->has_audio)
         audio_output_status(listen->outputs.audio, &out->audio);
 }
 
-/* On the loop's next turn, so that the answer still gets out. */
-static void tell_stop(void *context)
+static int tell_command(void *context, const struct control_command *command,
+                        char said[CONTROL_SAID_SIZE])
 {
     struct listen *listen = context;
+    int error;
 
-    (void)uv_timer_start(&listen->limit, on_limit, 0, 0);
+    if (command->verb == CONTROL_STOP) {
+        /* On the loop's next turn, so that the answer still gets out. */
+        (void)uv_timer_start(&listen->limit, on_limit, 0, 0);
+        return 0;
+    }
+    error = told_command(&listen->told, (int64_t)uv_hrtime(), command, said);
+    set_deadline(listen);
+    return error;
 }
 
 /* Without being asked for, a control socket is a convenience: flying goes on
  * when it cannot be had. */
 static int open_control(struct listen *listen, const char *path)
 {
-    const struct control_handlers handlers = {listen, tell_status, tell_stop};
+    const struct control_handlers handlers = {listen, tell_status,
+                                              tell_command};
     char own[SETTINGS_PATH_SIZE];
     bool asked = path != NULL;
 
@@ -284,9 +306,9 @@ static int open_edges(struct listen *listen, const char *recording)
                                 &listen->udp, listen->why, sizeof listen->why);
 
     if (error == 0 && recording != NULL)
-        error = intake_recorder_open(recording, listen->settings.port,
-                                     &listen->recorder, listen->why,
-                                     sizeof listen->why);
+        error = recording_begin(&listen->recording, recording,
+                                listen->settings.port, listen->why,
+                                sizeof listen->why);
     if (error < 0) {
         log_line(LOG_LEVEL_ERROR, "%s", listen->why);
         return error == ERR_USAGE ? EXIT_WRONG_USAGE : EXIT_COULD_NOT;
@@ -294,9 +316,28 @@ static int open_edges(struct listen *listen, const char *recording)
     return 0;
 }
 
+static void begin_told(struct listen *listen,
+                       const struct command_context *context,
+                       const struct listen_choice *wanted)
+{
+    const struct told_parts parts = {.settings = &listen->settings,
+                                     .session = listen->session,
+                                     .outputs = &listen->outputs,
+                                     .recording = &listen->recording,
+                                     .data_folder = context->data_folder,
+                                     .record = wanted->recording,
+                                     .port = listen->settings.port};
+    struct settings_choice choice = context->choice;
+
+    choice.help = wanted->help;
+    told_begin(&listen->told, &parts, &choice);
+    (void)uv_signal_start(&listen->hangup, on_hangup, SIGHUP);
+}
+
 /* Fly until stopped. */
 static int fly(struct listen *listen, const struct command_context *context,
-               const struct outputs_choice *choice, bool silent)
+               const struct outputs_choice *choice,
+               const struct listen_choice *wanted)
 {
     struct session_sink sink = outputs_sink(&listen->outputs);
     int status = outputs_open(&listen->outputs, choice, &listen->settings);
@@ -305,8 +346,9 @@ static int fly(struct listen *listen, const struct command_context *context,
         return status;
     session_init(listen->session, &listen->settings, &sink);
     listen->session->unix_offset_ns = listen->epoch_ns;
+    begin_told(listen, context, wanted);
     listen->outputs.to_monotonic_ns = same_ns;
-    if (!silent)
+    if (!wanted->silent)
         outputs_start_sound(&listen->outputs, &listen->loop, context->program);
     log_line(LOG_LEVEL_NOTE, "listening on %s port %u",
              listen->settings.address, intake_udp_port(listen->udp));
@@ -331,14 +373,13 @@ static int run(struct listen *listen, const struct command_context *context,
     if (status == 0)
         status = open_control(listen, wanted->control);
     if (status == 0)
-        status = fly(listen, context, choice, wanted->silent);
+        status = fly(listen, context, choice, wanted);
     stop(listen);
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
     (void)uv_loop_close(&listen->loop);
-    if (listen->recorder != NULL &&
-        intake_recorder_close(listen->recorder, status == 0) < 0) {
+    if (recording_end(&listen->recording, status == 0) < 0) {
         log_line(LOG_LEVEL_ERROR, "%s: the recording is not whole",
-                 wanted->recording);
+                 listen->recording.path);
         status = EXIT_COULD_NOT;
     }
     return status;

@@ -146,6 +146,8 @@ static void on_call(void *context, const struct callout_call *call)
                   stream_seconds(outputs, call->onset_ns), call->text);
     if (outputs->log != NULL && debrief_log_call(outputs->log, call) < 0)
         outputs->failed = true;
+    if (outputs->muted)
+        return;
     /* What does not fit into the mixer is dropped and counted there; the
      * caption has been shown. */
     if (outputs->wav != NULL) {
@@ -172,9 +174,8 @@ static void submit_tone(struct outputs *outputs,
     (void)audio_output_submit(outputs->audio, &command);
 }
 
-static void on_tone(void *context, const struct callout_tone *tone)
+static void sound_tone(struct outputs *outputs, const struct callout_tone *tone)
 {
-    struct outputs *outputs = context;
     struct audio_command command;
     float gain = (float)outputs->settings->audio.gain;
 
@@ -184,6 +185,15 @@ static void on_tone(void *context, const struct callout_tone *tone)
     }
     if (outputs->audio != NULL)
         submit_tone(outputs, tone);
+}
+
+static void on_tone(void *context, const struct callout_tone *tone)
+{
+    struct outputs *outputs = context;
+
+    outputs->tone = *tone;
+    if (!outputs->muted)
+        sound_tone(outputs, tone);
 }
 
 static void on_help(void *context, int64_t t_ns, enum callout_help help,
@@ -227,6 +237,43 @@ struct session_sink outputs_sink(struct outputs *outputs)
                                  .progress = on_progress};
 }
 
+/* ---- what the user asks for --------------------------------------------- */
+
+void outputs_mute(struct outputs *outputs, int64_t t_ns, bool muted)
+{
+    struct callout_tone tone = {t_ns, muted ? 0 : outputs->tone.band};
+    struct audio_command cut = {
+        .start_ns = t_ns, .sequence = outputs->calls + 1, .action = AUDIO_CUT};
+
+    outputs->muted = muted;
+    if (muted && outputs->audio != NULL)
+        (void)audio_output_submit(outputs->audio, &cut);
+    if (!outputs->has_origin)
+        return;
+    sound_tone(outputs, &tone);
+    if (muted && outputs->wav != NULL) {
+        cut.start_ns = t_ns - outputs->origin_ns;
+        (void)audio_wav_submit(outputs->wav, &cut);
+    }
+}
+
+void outputs_note(struct outputs *outputs, int64_t t_ns, const char *text)
+{
+    if (outputs->log != NULL && debrief_log_note(outputs->log, t_ns, text) < 0)
+        outputs->failed = true;
+    if (!outputs->choice.quiet)
+        (void)fprintf(outputs->captions, "%8.2f s    note: %s\n",
+                      stream_seconds(outputs, t_ns), text);
+}
+
+void outputs_command(struct outputs *outputs, int64_t t_ns, const char *ask,
+                     const char *value)
+{
+    if (outputs->log != NULL &&
+        debrief_log_command(outputs->log, t_ns, ask, value) < 0)
+        outputs->failed = true;
+}
+
 /* ---- closing ------------------------------------------------------------ */
 
 static void close_events(struct outputs *outputs, bool keep)
@@ -266,7 +313,7 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
         struct callout_tone silence = {end_ns, 0};
 
         if (keep && outputs->has_origin) {
-            on_tone(outputs, &silence);
+            sound_tone(outputs, &silence);
             if (audio_wav_advance(outputs->wav,
                                   end_ns - outputs->origin_ns + drain_ns) < 0)
                 outputs->failed = true;

@@ -35,6 +35,8 @@ struct outputs {
     void *clock_context;
     uint32_t attempts_finished;
     uint32_t calls;
+    bool muted;
+    struct callout_tone tone; /* as the session wants it */
 };
 
 /* Load the voice, fill the durations of its clips into
@@ -50,6 +52,13 @@ void outputs_begin(struct outputs *outputs, int64_t origin_ns);
  * captions go on. program: this executable. */
 void outputs_start_sound(struct outputs *outputs, struct uv_loop_s *loop,
                          const char *program);
+/* Fall silent at t_ns, or be heard again; captions and events go on. */
+void outputs_mute(struct outputs *outputs, int64_t t_ns, bool muted);
+/* Write a note, or what was asked of the program, among the events; before
+ * the stream begins there is nothing to write to. */
+void outputs_note(struct outputs *outputs, int64_t t_ns, const char *text);
+void outputs_command(struct outputs *outputs, int64_t t_ns, const char *ask,
+                     const char *value);
 /* Silence the tone at t_ns (session time), let what is being said end within
  * drain_ms, end the worker. The loop must still run. */
 void outputs_stop_sound(struct outputs *outputs, int64_t t_ns,

@@ -23,6 +23,9 @@ struct replay {
     int64_t origin_ns; /* recorded time of the first datagram */
     int64_t end_ns;    /* recorded time of the last one */
     double speed;      /* 0: as fast as it goes */
+    struct debrief_noted note[DEBRIEF_MAX_NOTED]; /* beside the recording */
+    uint32_t note_count;
+    uint32_t note_next;
     char why[SETTINGS_PATH_SIZE + 128];
     int status;
     /* paced replay only */
@@ -48,8 +51,24 @@ static void fetch(struct replay *replay)
     }
 }
 
+/* Notes that were made before the next datagram came. */
+static void give_notes(struct replay *replay, int64_t until_ns)
+{
+    while (replay->note_next < replay->note_count) {
+        const struct debrief_noted *note = &replay->note[replay->note_next];
+        int64_t t_ns = replay->origin_ns + note->since_ns;
+
+        if (t_ns > until_ns)
+            return;
+        session_note(replay->session, t_ns, note->text);
+        outputs_note(&replay->outputs, t_ns, note->text);
+        replay->note_next++;
+    }
+}
+
 static void push_next(struct replay *replay)
 {
+    give_notes(replay, replay->next.t_ns);
     session_push(replay->session, &replay->next);
     fetch(replay);
 }
@@ -193,6 +212,18 @@ static void say_nothing_taken(const struct replay *replay, const char *file)
                  file, replay->settings.layout.name);
 }
 
+static void load_notes(struct replay *replay, const char *file)
+{
+    char path[SETTINGS_PATH_SIZE + 16];
+    uint32_t line = 0;
+
+    if (debrief_notes_path(file, path, sizeof path) == 0 &&
+        debrief_notes_read(path, replay->note, &replay->note_count, &line) < 0)
+        log_plain(LOG_LEVEL_WARNING,
+                  "%s:%u: not a note; this and later ones are left out", path,
+                  line);
+}
+
 static int fly(struct replay *replay, const char *file,
                const struct command_context *context,
                const struct outputs_choice *choice, bool silent)
@@ -214,10 +245,12 @@ static int fly(struct replay *replay, const char *file,
         sink = outputs_sink(&replay->outputs);
         session_init(replay->session, &replay->settings, &sink);
         outputs_begin(&replay->outputs, replay->origin_ns);
+        load_notes(replay, file);
         if (replay->speed > 0.0)
             replay->status = run_paced(replay, context->program, silent);
         else
             run_at_once(replay);
+        give_notes(replay, replay->end_ns);
         session_advance(replay->session, replay->end_ns);
         session_end(replay->session);
         if (replay->session->stream.counts.taken == 0) {

@@ -244,6 +244,70 @@ void session_end(struct session *session)
     give_attempt(session);
 }
 
+/* ---- what its user asks for --------------------------------------------- */
+
+static void pass_to(struct session *session, int64_t now_ns)
+{
+    session_advance(session, now_ns);
+    if (now_ns > session->now_ns)
+        session->now_ns = now_ns;
+}
+
+void session_set_help(struct session *session, int64_t now_ns,
+                      enum callout_help help)
+{
+    pass_to(session, now_ns);
+    callout_set_help(&session->callout, session->now_ns, help);
+    give_tone(session);
+}
+
+int session_repeat_call(struct session *session, int64_t now_ns)
+{
+    int error;
+
+    pass_to(session, now_ns);
+    error = callout_repeat(&session->callout, session->now_ns);
+    give_calls(session);
+    return error;
+}
+
+void session_give_up(struct session *session, int64_t now_ns)
+{
+    struct maneuver_event events[MANEUVER_MAX_EVENTS];
+
+    pass_to(session, now_ns);
+    give_events(session, events,
+                maneuver_give_up(&session->maneuver,
+                                 to_flight_ns(session, session->now_ns),
+                                 events));
+    give_calls(session);
+    give_attempt(session);
+}
+
+void session_note(struct session *session, int64_t now_ns, const char *text)
+{
+    pass_to(session, now_ns);
+    /* More notes than an attempt has room for still stand in the events. */
+    (void)debrief_collect_note(&session->collector,
+                               to_flight_ns(session, session->now_ns), text);
+}
+
+void session_change(struct session *session, int64_t now_ns)
+{
+    const struct settings *settings = session->settings;
+    uint32_t attempts = session->maneuver.attempts;
+
+    pass_to(session, now_ns);
+    flight_init(&session->flight, &settings->aircraft);
+    maneuver_init(&session->maneuver, settings->maneuver, &settings->standard,
+                  &settings->aircraft);
+    session->maneuver.attempts = attempts;
+    debrief_collect_init(&session->collector, &settings->standard,
+                         &settings->aircraft, settings->person);
+    callout_change(&session->callout, session->now_ns, &settings->callout);
+    give_tone(session);
+}
+
 int64_t session_deadline_ns(const struct session *session)
 {
     int64_t signal_ns = intake_stream_deadline_ns(&session->stream);

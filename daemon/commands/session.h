@@ -70,6 +70,20 @@ void session_advance(struct session *session, int64_t now_ns);
 /* The stream is over: hand over the attempt that was going on, if any. */
 void session_end(struct session *session);
 
+/* ---- what its user asks for; each first does what is due up to now_ns ---- */
+
+void session_set_help(struct session *session, int64_t now_ns,
+                      enum callout_help help);
+/* Say the last call once more. Returns: 0; ERR_ABSENT, ERR_FULL. */
+int session_repeat_call(struct session *session, int64_t now_ns);
+/* Give up the running attempt and arm again. */
+void session_give_up(struct session *session, int64_t now_ns);
+/* A note of the user's, for the attempt that is running. */
+void session_note(struct session *session, int64_t now_ns, const char *text);
+/* The settings that session_init borrowed have been changed: airplane,
+ * standard, maneuver and callout are taken from them. Not in an attempt. */
+void session_change(struct session *session, int64_t now_ns);
+
 /* When session_advance has something to do, or INT64_MAX. */
 int64_t session_deadline_ns(const struct session *session);
 

@@ -1,5 +1,7 @@
 /* tell.c - speaks to a running daemon. */
+#include <jansson.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "commands.h"
@@ -7,33 +9,184 @@
 #include "quarterturn/log.h"
 #include "words.h"
 
-enum { ANSWER_WITHIN_MS = 3000 };
+enum { ANSWER_WITHIN_MS = 3000, MOST_WORDS = 64 };
 
-static bool is_word(const char *text)
+/* ---- the answer in words ------------------------------------------------- */
+
+static const char *text_of(const json_t *object, const char *name)
 {
-    for (; *text != '\0'; text++)
-        if (!((*text >= 'a' && *text <= 'z') || *text == '-'))
-            return false;
-    return true;
+    const char *text = json_string_value(json_object_get(object, name));
+
+    return text != NULL ? text : "";
+}
+
+static long long whole_of(const json_t *object, const char *name)
+{
+    return (long long)json_integer_value(json_object_get(object, name));
+}
+
+static bool truth_of(const json_t *object, const char *name)
+{
+    return json_is_true(json_object_get(object, name));
+}
+
+static void print_stream(const json_t *status)
+{
+    const char *reason;
+    json_t *count;
+
+    (void)printf("quarterturn %s: %s, %s, standard %s\n",
+                 text_of(status, "version"), text_of(status, "maneuver"),
+                 text_of(status, "aircraft"), text_of(status, "standard"));
+    (void)printf("stream     port %lld, layout %s; ", whole_of(status, "port"),
+                 text_of(status, "layout"));
+    if (truth_of(status, "signal"))
+        (void)printf("%.1f a second from %s\n",
+                     json_number_value(json_object_get(status, "rate_hz")),
+                     text_of(status, "sender"));
+    else
+        (void)printf("nothing arrives\n");
+    (void)printf("datagrams  %lld, %lld taken\n", whole_of(status, "datagrams"),
+                 whole_of(status, "taken"));
+    json_object_foreach(json_object_get(status, "rejected"), reason, count)(
+        void) printf("           %lld not taken: %s\n",
+                     (long long)json_integer_value(count), reason);
+}
+
+static void print_sound(const json_t *status)
+{
+    const json_t *sound = json_object_get(status, "sound");
+    const json_t *latency = json_object_get(sound, "latency_ms");
+
+    (void)printf("sound      ");
+    if (!json_is_object(sound)) {
+        (void)printf("off\n");
+        return;
+    }
+    (void)printf("%s%s", text_of(sound, "state"),
+                 truth_of(status, "muted") ? ", muted" : "");
+    if (json_is_number(latency))
+        (void)printf(", %s, %.1f ms behind", text_of(sound, "device"),
+                     json_number_value(latency));
+    (void)printf("; %lld underruns, %lld restarts\n",
+                 whole_of(sound, "underruns"), whole_of(sound, "restarts"));
+}
+
+static void print_status(const json_t *status)
+{
+    const char *recording = text_of(status, "recording");
+    json_t *topic;
+    size_t i;
+
+    print_stream(status);
+    (void)printf("flight     %s, %lld attempts, %lld calls%s\n",
+                 text_of(status, "phase"), whole_of(status, "attempts"),
+                 whole_of(status, "calls"),
+                 truth_of(status, "change_waits")
+                     ? "; other settings after the attempt"
+                     : "");
+    (void)printf("help       %s", text_of(status, "help"));
+    json_array_foreach(json_object_get(status, "silent"), i, topic)(void)
+        printf("%s %s", i == 0 ? ", silent on" : ",", json_string_value(topic));
+    (void)printf("\n");
+    print_sound(status);
+    (void)printf("recording  %s\n", recording[0] != '\0' ? recording : "none");
+}
+
+/* Returns: exit status. */
+static int print_answer(const char *reply, bool raw)
+{
+    json_t *answer = json_loads(reply, 0, NULL);
+    const json_t *status = json_object_get(answer, "status");
+    bool done = truth_of(answer, "ok");
+
+    if (raw)
+        (void)printf("%s\n", reply);
+    else if (!done)
+        log_line(LOG_LEVEL_ERROR, "tell: %s", text_of(answer, "error"));
+    else if (status != NULL)
+        print_status(status);
+    else if (text_of(answer, "said")[0] != '\0')
+        (void)printf("%s\n", text_of(answer, "said"));
+    json_decref(answer);
+    return done ? EXIT_DONE : EXIT_COULD_NOT;
+}
+
+/* ---- the question -------------------------------------------------------- */
+
+static void list_verbs(void)
+{
+    char text[512];
+    size_t used = (size_t)snprintf(text, sizeof text, "status");
+
+    for (int i = 0; i < CONTROL_VERB_COUNT && used < sizeof text; i++) {
+        const char *value = control_verb_value((enum control_verb)i);
+
+        used += (size_t)snprintf(text + used, sizeof text - used, ", %s%s%s",
+                                 control_verb_name((enum control_verb)i),
+                                 value != NULL ? " " : "",
+                                 value != NULL ? value : "");
+    }
+    log_line(LOG_LEVEL_ERROR, "tell: what? %s", text);
+}
+
+/* Words behind the verb are one value: a note need not be quoted.
+ * Returns: owned by the caller, or NULL when it is not UTF-8. */
+static char *make_request(const char *const *word, int count)
+{
+    char value[CONTROL_MAX_LINE] = "";
+    size_t used = 0;
+    json_t *object;
+    char *line;
+
+    for (int i = 1; i < count && used < sizeof value; i++)
+        used += (size_t)snprintf(value + used, sizeof value - used, "%s%s",
+                                 i > 1 ? " " : "", word[i]);
+    object = count > 1 ? json_pack("{s:s, s:s}", "ask", word[0], "value", value)
+                       : json_pack("{s:s}", "ask", word[0]);
+    line = json_dumps(object, JSON_COMPACT);
+    json_decref(object);
+    return line;
+}
+
+static int ask(const char *path, const char *const *word, int count, bool raw)
+{
+    char reply[CONTROL_MAX_REPLY];
+    char why[SETTINGS_PATH_SIZE + 64];
+    char *request = make_request(word, count);
+    int status;
+
+    if (request == NULL) {
+        log_line(LOG_LEVEL_ERROR, "tell: this is not UTF-8");
+        return EXIT_WRONG_USAGE;
+    }
+    status =
+        control_ask(path, request, ANSWER_WITHIN_MS, reply, why, sizeof why);
+    free(request);
+    if (status < 0) {
+        log_line(LOG_LEVEL_ERROR, "%s", why);
+        return EXIT_COULD_NOT;
+    }
+    return print_answer(reply, raw);
 }
 
 int command_tell(int argc, char **argv, const struct command_context *context)
 {
     const char *path = NULL;
-    const char *request = NULL;
+    const char *word[MOST_WORDS];
     char default_path[SETTINGS_PATH_SIZE];
-    char reply[CONTROL_MAX_REPLY];
-    char why[SETTINGS_PATH_SIZE + 64];
-    int words = 0;
+    bool raw = false;
+    int count = 0;
     const struct words_option options[] = {{.name = "--control", .text = &path},
+                                           {.name = "--json", .flag = &raw},
                                            {.name = NULL}};
-    int status = words_read(argc, argv, options, &request, 1, &words);
+    int status = words_read(argc, argv, options, word, MOST_WORDS, &count);
 
     (void)context;
     if (status != 0)
         return status;
-    if (request == NULL || !is_word(request)) {
-        log_line(LOG_LEVEL_ERROR, "tell: what? tell status, tell stop");
+    if (count == 0) {
+        list_verbs();
         return EXIT_WRONG_USAGE;
     }
     if (path == NULL) {
@@ -45,11 +198,5 @@ int command_tell(int argc, char **argv, const struct command_context *context)
         }
         path = default_path;
     }
-    if (control_ask(path, request, ANSWER_WITHIN_MS, reply, why, sizeof why) <
-        0) {
-        log_line(LOG_LEVEL_ERROR, "%s", why);
-        return EXIT_COULD_NOT;
-    }
-    (void)printf("%s\n", reply);
-    return strncmp(reply, "{\"ok\":true", 10) == 0 ? EXIT_DONE : EXIT_COULD_NOT;
+    return ask(path, word, count, raw);
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "quarterturn/control.h"
+#include "request.h"
 
 static json_t *rejects_json(const struct intake_counts *counts)
 {
@@ -47,18 +48,54 @@ static json_t *loop_json(const struct control_status *status)
                      status->longest_held_s * 1e3);
 }
 
-static json_t *status_json(const struct control_status *status)
+static json_t *text_json(const char *text)
+{
+    return text != NULL && text[0] != '\0' ? json_string(text) : json_null();
+}
+
+static json_t *silent_json(uint32_t silent)
+{
+    json_t *array = json_array();
+
+    for (int i = 0; i < TOPIC_COUNT; i++)
+        if ((silent >> i & 1) != 0)
+            (void)json_array_append_new(
+                array, json_string(callout_topic_name((enum callout_topic)i)));
+    return array;
+}
+
+/* What arrives and where it goes. */
+static json_t *stream_json(const struct control_status *status)
 {
     return json_pack(
-        "{s:s, s:s, s:s, s:i, s:b, s:I, s:I, s:o, s:i, s:s, s:i, s:o, s:o}",
+        "{s:s, s:s, s:s, s:s, s:s, s:i, s:b, s:f, s:o, s:I, s:I, s:o, s:o}",
         "version", status->version, "layout", status->layout, "aircraft",
-        status->aircraft, "port", (int)status->port, "signal",
-        (int)status->signal, "datagrams", (json_int_t)status->counts.datagrams,
-        "taken", (json_int_t)status->counts.taken, "rejected",
-        rejects_json(&status->counts), "attempts", (int)status->attempts,
-        "phase", maneuver_phase_name(status->phase), "calls",
-        (int)status->calls, "loop", loop_json(status), "sound",
+        status->aircraft, "standard", status->standard, "maneuver",
+        status->maneuver, "port", (int)status->port, "signal",
+        (int)status->signal, "rate_hz", status->rate_hz, "sender",
+        text_json(status->sender), "datagrams",
+        (json_int_t)status->counts.datagrams, "taken",
+        (json_int_t)status->counts.taken, "rejected",
+        rejects_json(&status->counts), "recording",
+        text_json(status->recording));
+}
+
+static json_t *status_json(const struct control_status *status)
+{
+    json_t *object = stream_json(status);
+    json_t *flight = json_pack(
+        "{s:i, s:s, s:b, s:b, s:i, s:I, s:s, s:o, s:b, s:o, s:o}", "attempts",
+        (int)status->attempts, "phase", maneuver_phase_name(status->phase),
+        "in_attempt", (int)status->in_attempt, "change_waits",
+        (int)status->change_waits, "calls", (int)status->calls, "calls_dropped",
+        (json_int_t)status->calls_dropped, "help",
+        callout_help_name(status->help), "silent", silent_json(status->silent),
+        "muted", (int)status->muted, "loop", loop_json(status), "sound",
         audio_json(status));
+
+    (void)json_object_update(object, flight);
+    json_decref(flight);
+    return object;
 }
 
 static json_t *refuse(const char *error)
@@ -66,30 +103,39 @@ static json_t *refuse(const char *error)
     return json_pack("{s:b, s:s}", "ok", 0, "error", error);
 }
 
+static json_t *obey(const struct control_handlers *handlers,
+                    const struct control_command *command)
+{
+    char said[CONTROL_SAID_SIZE] = "";
+
+    if (handlers->command(handlers->context, command, said) < 0)
+        return refuse(said);
+    if (said[0] == '\0')
+        return json_pack("{s:b}", "ok", 1);
+    return json_pack("{s:b, s:s}", "ok", 1, "said", said);
+}
+
 static json_t *answer(const struct control_handlers *handlers, const char *line,
                       size_t length)
 {
-    json_t *request = json_loadb(line, length, JSON_REJECT_DUPLICATES, NULL);
-    const char *ask = json_string_value(json_object_get(request, "ask"));
+    json_t *json = json_loadb(line, length, JSON_REJECT_DUPLICATES, NULL);
+    struct control_command command;
     struct control_status status;
+    char why[CONTROL_SAID_SIZE];
     json_t *reply;
 
-    if (!json_is_object(request)) {
-        reply = refuse("not a JSON object; try {\"ask\":\"status\"}");
-    } else if (ask == NULL) {
-        reply = refuse("no \"ask\"; accepted: status, stop");
-    } else if (strcmp(ask, "status") == 0) {
+    switch (request_read(json, &command, why)) {
+    case REQUEST_STATUS:
         memset(&status, 0, sizeof status);
         handlers->status(handlers->context, &status);
         reply =
             json_pack("{s:b, s:o}", "ok", 1, "status", status_json(&status));
-    } else if (strcmp(ask, "stop") == 0) {
-        handlers->stop(handlers->context);
-        reply = json_pack("{s:b}", "ok", 1);
-    } else {
-        reply = refuse("this \"ask\" is not known; accepted: status, stop");
+        break;
+    case REQUEST_COMMAND: reply = obey(handlers, &command); break;
+    case REQUEST_WRONG:
+    default: reply = refuse(why); break;
     }
-    json_decref(request);
+    json_decref(json);
     return reply;
 }
 

@@ -89,8 +89,12 @@ int control_ask(const char *path, const char *request, uint32_t timeout_ms,
 {
     struct asking asking = {.reply = reply, .result = ERR_TIME};
 
-    (void)snprintf(asking.request, sizeof asking.request, "{\"ask\":\"%s\"}\n",
-                   request);
+    if (strlen(request) > CONTROL_MAX_LINE - 2) {
+        (void)snprintf(why, why_size, "more than %d bytes cannot be asked",
+                       CONTROL_MAX_LINE - 2);
+        return ERR_RANGE;
+    }
+    (void)snprintf(asking.request, sizeof asking.request, "%s\n", request);
     if (uv_loop_init(&asking.loop) < 0) {
         (void)snprintf(why, why_size, "out of memory");
         return ERR_NO_MEMORY;

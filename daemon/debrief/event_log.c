@@ -229,6 +229,8 @@ int debrief_log_call(struct debrief_log *log, const struct callout_call *call)
     set_number(object, "onset_t", stream_seconds(log, call->onset_ns), 3);
     set_number(object, "moment_t", stream_seconds(log, call->moment_ns), 3);
     set_text(object, "text", call->text);
+    if (call->again)
+        (void)json_object_set_new(object, "again", json_true());
     return queue(log, call->onset_ns, object);
 }
 
@@ -246,6 +248,29 @@ int debrief_log_help(struct debrief_log *log, int64_t t_ns,
             (void)json_array_append_new(
                 topics, json_string(callout_topic_name((enum callout_topic)i)));
     (void)json_object_set_new(object, "silent", topics);
+    return queue(log, t_ns, object);
+}
+
+int debrief_log_note(struct debrief_log *log, int64_t t_ns, const char *text)
+{
+    json_t *object = json_object();
+
+    set_number(object, "t", stream_seconds(log, t_ns), 3);
+    set_text(object, "event", "note");
+    set_text(object, "text", text);
+    return queue(log, t_ns, object);
+}
+
+int debrief_log_command(struct debrief_log *log, int64_t t_ns, const char *ask,
+                        const char *value)
+{
+    json_t *object = json_object();
+
+    set_number(object, "t", stream_seconds(log, t_ns), 3);
+    set_text(object, "event", "command");
+    set_text(object, "ask", ask);
+    if (value != NULL)
+        set_text(object, "value", value);
     return queue(log, t_ns, object);
 }
 

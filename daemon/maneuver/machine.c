@@ -154,6 +154,21 @@ int maneuver_notice(struct maneuver *maneuver,
     return step.count;
 }
 
+int maneuver_give_up(struct maneuver *maneuver, int64_t t_ns,
+                     struct maneuver_event out[MANEUVER_MAX_EVENTS])
+{
+    struct flight_state at = maneuver->last;
+    struct step step = {maneuver, &at, &at, out, 0};
+
+    if (t_ns > at.t_ns)
+        at.t_ns = t_ns;
+    outlook_clear(&maneuver->outlook, at.t_ns);
+    if (maneuver->in_attempt)
+        attempt_abandon(&step, REASON_ASKED);
+    setup_reset(maneuver);
+    return step.count;
+}
+
 const struct maneuver_outlook *maneuver_outlook(const struct maneuver *maneuver)
 {
     return &maneuver->outlook;

@@ -85,7 +85,8 @@ const char *maneuver_reason_text(enum maneuver_reason reason)
         [REASON_TOO_LONG] = "took too long",
         [REASON_SIGNAL_LOST] = "signal lost",
         [REASON_JUMPED] = "simulator jumped",
-        [REASON_ON_GROUND] = "on the ground"};
+        [REASON_ON_GROUND] = "on the ground",
+        [REASON_ASKED] = "as asked"};
 
     return text[reason];
 }

@@ -123,6 +123,7 @@ struct callout_call {
     int64_t onset_ns;  /* first audible sample */
     int64_t expiry_ns; /* not to be started after this */
     bool cuts_in;      /* fade out what is being said at onset */
+    bool again;        /* asked for once more by the user */
     uint32_t attempt;
     uint32_t clip_count;
     enum callout_clip clip[CALLOUT_MAX_CLIPS]; /* one after the other */
@@ -208,6 +209,7 @@ struct callout {
     int64_t busy_until_ns;
     enum callout_rank busy_rank;
     int64_t now_ns;
+    struct callout_call last; /* handed over; none while calls is 0 */
     uint32_t calls;
     uint64_t dropped; /* too late or no room */
     struct callout_tone tone;
@@ -241,6 +243,13 @@ bool callout_take_tone(struct callout *callout, struct callout_tone *out);
  * allowed is taken back, the tone falls silent or comes. */
 void callout_set_help(struct callout *callout, int64_t now_ns,
                       enum callout_help help);
+/* Take new settings, from now_ns on; what was said and judged is kept. */
+void callout_change(struct callout *callout, int64_t now_ns,
+                    const struct callout_settings *settings);
+/* Say the last call once more, as soon as the voice is free, whatever the
+ * amount of help.
+ * Returns: 0; ERR_ABSENT when nothing has been said; ERR_FULL. */
+int callout_repeat(struct callout *callout, int64_t now_ns);
 /* Tell how an attempt that is over was judged in a topic. Help fades by this
  * alone; it is not told of what was not judged. */
 void callout_judge(struct callout *callout, enum callout_topic topic,

@@ -132,11 +132,39 @@ int debrief_log_call(struct debrief_log *log, const struct callout_call *call);
  * of enum callout_topic. */
 int debrief_log_help(struct debrief_log *log, int64_t t_ns,
                      enum callout_help help, uint32_t silent);
+/* A note of the user's: any UTF-8 text. */
+int debrief_log_note(struct debrief_log *log, int64_t t_ns, const char *text);
+/* What the user asked of the running program, from t_ns on. value: NULL when
+ * there is none. */
+int debrief_log_command(struct debrief_log *log, int64_t t_ns, const char *ask,
+                        const char *value);
 /* Write every waiting line dated up to settled_ns.
  * Returns: 0 or ERR_IO (a full disk; said once, later lines are lost). */
 int debrief_log_settle(struct debrief_log *log, int64_t settled_ns);
 /* Write the rest and free. */
 int debrief_log_close(struct debrief_log *log);
+
+/* ---- notes beside a recording -------------------------------------------- */
+
+enum { DEBRIEF_MAX_NOTED = 256, DEBRIEF_NOTED_SIZE = 128 };
+
+/* A note, and when it was made. */
+struct debrief_noted {
+    int64_t since_ns; /* since the recording's first datagram, >= 0 */
+    char text[DEBRIEF_NOTED_SIZE];
+};
+
+/* FILE.notes.jsonl: where the notes of a recording FILE stand.
+ * Returns: 0, or ERR_FULL when the path does not fit. */
+int debrief_notes_path(const char *recording, char *out, size_t size);
+/* Append one line and flush. Returns: 0 or ERR_IO. */
+int debrief_notes_write(FILE *file, const struct debrief_noted *note);
+/* Read the notes of a recording.
+ * out: at most DEBRIEF_MAX_NOTED, in time order; count: set.
+ * Returns: 0, also when there is no such file; ERR_FORMAT with the line in
+ *    *line when it does not hold notes. */
+int debrief_notes_read(const char *path, struct debrief_noted *out,
+                       uint32_t *count, uint32_t *line);
 
 /* ---- text --------------------------------------------------------------- */
 

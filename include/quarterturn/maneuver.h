@@ -97,6 +97,7 @@ enum maneuver_reason {
     REASON_SIGNAL_LOST,
     REASON_JUMPED,
     REASON_ON_GROUND,
+    REASON_ASKED, /* its pilot wants to begin anew */
     REASON_COUNT
 };
 
@@ -256,6 +257,12 @@ int maneuver_step(struct maneuver *maneuver, const struct flight_state *state,
 int maneuver_notice(struct maneuver *maneuver,
                     const struct intake_notice *notice,
                     struct maneuver_event out[MANEUVER_MAX_EVENTS]);
+
+/* Give up the attempt that is running, and arm again as after a jump.
+ * t_ns: when; not before the last state. Returns: number of events in out, 0
+ * when there was no attempt. */
+int maneuver_give_up(struct maneuver *maneuver, int64_t t_ns,
+                     struct maneuver_event out[MANEUVER_MAX_EVENTS]);
 
 const struct maneuver_outlook *
 maneuver_outlook(const struct maneuver *maneuver);

@@ -112,7 +112,8 @@ static int fly_live(void **state)
                            "plain-text",  "--record",   live->recording,
                            "--events",    live->events, "--control",
                            live->control, NULL};
-    const char *status[] = {"tell", "status", "--control", live->control, NULL};
+    const char *status[] = {"tell",      "status",      "--json",
+                            "--control", live->control, NULL};
     process_start(&live->process, words);
     process_await(&live->process, "listening on ");
     live->sent =

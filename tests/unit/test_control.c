@@ -23,6 +23,12 @@ struct daemon {
     uv_loop_t loop;
     struct control *control;
     int stops;
+    int commands;
+    int error; /* what a command gives back */
+    enum control_verb verb;
+    enum callout_help help;
+    bool on;
+    char value[256];
 };
 
 static void give_status(void *context, struct control_status *out)
@@ -31,6 +37,13 @@ static void give_status(void *context, struct control_status *out)
     out->version = "1.2.3";
     out->layout = "plain-text";
     out->aircraft = "club-trainer";
+    out->standard = "training";
+    out->maneuver = "chandelle";
+    out->rate_hz = 59.75;
+    out->sender = "127.0.0.1:4000";
+    out->help = HELP_FADING;
+    out->silent = UINT32_C(1) << TOPIC_BALL;
+    out->muted = true;
     out->port = 52180;
     out->counts.datagrams = 12;
     out->counts.taken = 10;
@@ -40,17 +53,27 @@ static void give_status(void *context, struct control_status *out)
     out->phase = PHASE_SECOND_HALF;
 }
 
-static void stop(void *context)
+static int obey(void *context, const struct control_command *command,
+                char said[CONTROL_SAID_SIZE])
 {
     struct daemon *daemon = context;
 
-    daemon->stops++;
+    daemon->commands++;
+    daemon->stops += command->verb == CONTROL_STOP;
+    daemon->verb = command->verb;
+    daemon->help = command->help;
+    daemon->on = command->on;
+    (void)snprintf(daemon->value, sizeof daemon->value, "%s",
+                   command->value != NULL ? command->value : "(none)");
+    if (daemon->error < 0 || command->verb == CONTROL_AGAIN)
+        (void)snprintf(said, CONTROL_SAID_SIZE, "a \"line\" of words");
+    return daemon->error;
 }
 
 static const char *answer(struct daemon *daemon, const char *line)
 {
     static char out[CONTROL_MAX_REPLY];
-    struct control_handlers handlers = {daemon, give_status, stop};
+    struct control_handlers handlers = {daemon, give_status, obey};
     size_t size = control_answer(&handlers, line, strlen(line), out);
 
     assert_int_equal(size, strlen(out));
@@ -75,6 +98,16 @@ static void status_tells_the_state(void **state)
     assert_string_equal(json_string_value(json_object_get(status, "phase")),
                         "second half");
     assert_true(json_is_null(json_object_get(status, "sound")));
+    assert_true(json_is_null(json_object_get(status, "recording")));
+    assert_true(json_is_true(json_object_get(status, "muted")));
+    assert_string_equal(json_string_value(json_object_get(status, "help")),
+                        "fading");
+    assert_string_equal(
+        json_string_value(json_array_get(json_object_get(status, "silent"), 0)),
+        "ball");
+    assert_string_equal(json_string_value(json_object_get(status, "sender")),
+                        "127.0.0.1:4000");
+    assert_true(json_number_value(json_object_get(status, "rate_hz")) == 59.75);
     json_decref(reply);
 }
 
@@ -88,24 +121,120 @@ static void stop_stops(void **state)
     assert_int_equal(daemon.stops, 1);
 }
 
-static void wrong_input_gets_an_error_and_changes_nothing(void **state)
+static void every_verb_reaches_the_daemon_with_its_value(void **state)
 {
-    static const char *const line[] = {"",
-                                       "x",
-                                       "[]",
-                                       "{}",
-                                       "{\"ask\":1}",
-                                       "{\"ask\":\"reboot\"}",
-                                       "{\"ask\":\"stop\"",
-                                       "{\"ask\":\"stop\",\"ask\":\"stop\"}",
-                                       "\"stop\"",
-                                       "\xff\xfe"};
+    static const struct {
+        const char *line;
+        enum control_verb verb;
+        const char *value;
+    } row[] = {
+        {"{\"ask\":\"mute\"}", CONTROL_MUTE, "(none)"},
+        {"{\"ask\":\"unmute\"}", CONTROL_UNMUTE, "(none)"},
+        {"{\"ask\":\"help-level\",\"value\":\"sparse\"}", CONTROL_HELP_LEVEL,
+         "sparse"},
+        {"{\"ask\":\"maneuver\",\"value\":\"chandelle\"}", CONTROL_MANEUVER,
+         "chandelle"},
+        {"{\"value\":\"two-seater\",\"ask\":\"aircraft\"}", CONTROL_AIRCRAFT,
+         "two-seater"},
+        {"{\"ask\":\"mark\",\"value\":\"too steep \\u00e9\"}", CONTROL_MARK,
+         "too steep \xc3\xa9"},
+        {"{\"ask\":\"again\"}", CONTROL_AGAIN, "(none)"},
+        {"{\"ask\":\"new-attempt\"}", CONTROL_NEW_ATTEMPT, "(none)"},
+        {"{\"ask\":\"reload\"}", CONTROL_RELOAD, "(none)"},
+        {"{\"ask\":\"record\",\"value\":\"on\"}", CONTROL_RECORD, "on"},
+        {"{\"ask\":\"record\",\"value\":\"off\"}", CONTROL_RECORD, "off"},
+        {"{\"ask\":\"stop\"}", CONTROL_STOP, "(none)"},
+    };
+    struct daemon daemon = {0};
+    uint32_t seen = 0;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        assert_non_null(strstr(answer(&daemon, row[i].line), "\"ok\":true"));
+        assert_int_equal(daemon.commands, i + 1);
+        assert_int_equal(daemon.verb, row[i].verb);
+        assert_string_equal(daemon.value, row[i].value);
+        assert_int_equal(daemon.on, strcmp(row[i].value, "on") == 0);
+        seen |= UINT32_C(1) << row[i].verb;
+    }
+    assert_int_equal(seen, (UINT32_C(1) << CONTROL_VERB_COUNT) - 1);
+    (void)answer(&daemon, row[2].line);
+    assert_int_equal(daemon.help, HELP_SPARSE);
+}
+
+static void what_the_daemon_says_comes_back(void **state)
+{
     struct daemon daemon = {0};
 
     (void)state;
-    for (size_t i = 0; i < sizeof line / sizeof line[0]; i++)
-        assert_non_null(strstr(answer(&daemon, line[i]), "\"ok\":false"));
-    assert_int_equal(daemon.stops, 0);
+    assert_string_equal(answer(&daemon, "{\"ask\":\"again\"}"),
+                        "{\"ok\":true,\"said\":\"a \\\"line\\\" of words\"}\n");
+    daemon.error = ERR_BUSY;
+    assert_string_equal(
+        answer(&daemon, "{\"ask\":\"mute\"}"),
+        "{\"ok\":false,\"error\":\"a \\\"line\\\" of words\"}\n");
+}
+
+static void wrong_input_gets_an_error_and_changes_nothing(void **state)
+{
+    static const struct {
+        const char *line;
+        const char *error; /* part of it */
+    } row[] = {
+        {"", "not a JSON object"},
+        {"x", "not a JSON object"},
+        {"[]", "not a JSON object"},
+        {"\"stop\"", "not a JSON object"},
+        {"\xff\xfe", "not a JSON object"},
+        {"{\"ask\":\"stop\"", "not a JSON object"},
+        {"{\"ask\":\"stop\"}{\"ask\":\"stop\"}", "not a JSON object"},
+        {"{\"ask\":\"stop\",\"ask\":\"stop\"}", "not a JSON object"},
+        {"{\"ask\":\"mark\",\"value\":\"a\\u0000b\"}", "not a JSON object"},
+        {"{}", "no \\\"ask\\\"; accepted: status, mute, unmute, help-level, "
+               "maneuver, aircraft, mark, again, new-attempt, reload, record, "
+               "stop"},
+        {"{\"ask\":1}", "no \\\"ask\\\""},
+        {"{\"ask\":\"reboot\"}", "not known; accepted: status"},
+        {"{\"ask\":\"Stop\"}", "not known"},
+        {"{\"ask\":\"stop\",\"now\":true}", "accepted: ask, value"},
+        {"{\"ask\":\"stop\",\"value\":\"now\"}", "stop takes no"},
+        {"{\"ask\":\"stop\",\"value\":null}", "stop takes no"},
+        {"{\"ask\":\"status\",\"value\":\"all\"}", "status takes no"},
+        {"{\"ask\":\"mute\",\"value\":\"on\"}", "mute takes no"},
+        {"{\"ask\":\"help-level\"}", "help-level needs a"},
+        {"{\"ask\":\"help-level\",\"value\":3}", "help-level needs a"},
+        {"{\"ask\":\"help-level\",\"value\":\"\"}", "help-level needs a"},
+        {"{\"ask\":\"help-level\",\"value\":\"loud\"}",
+         "there is: full, sparse, warnings, fading, summary"},
+        {"{\"ask\":\"maneuver\"}", "maneuver needs a"},
+        {"{\"ask\":\"aircraft\",\"value\":[]}", "aircraft needs a"},
+        {"{\"ask\":\"mark\"}", "mark needs a"},
+        {"{\"ask\":\"mark\",\"value\":\"a\\nb\"}", "control characters"},
+        {"{\"ask\":\"mark\",\"value\":\"\\u001b[2J\"}", "control characters"},
+        {"{\"ask\":\"record\"}", "record needs a"},
+        {"{\"ask\":\"record\",\"value\":\"yes\"}", "on or off"},
+        {"{\"ask\":\"again\",\"value\":\"twice\"}", "again takes no"},
+        {"{\"ask\":\"new-attempt\",\"value\":1}", "new-attempt takes no"},
+        {"{\"ask\":\"reload\",\"value\":\"x\"}", "reload takes no"},
+    };
+    struct daemon daemon = {0};
+    char line[256];
+    char note[CONTROL_MAX_NOTE + 2];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        const char *said = answer(&daemon, row[i].line);
+
+        assert_non_null(strstr(said, "\"ok\":false"));
+        if (strstr(said, row[i].error) == NULL)
+            fail_msg("%s: %s", row[i].line, said);
+    }
+    memset(note, 'x', sizeof note - 1);
+    note[sizeof note - 1] = '\0';
+    (void)snprintf(line, sizeof line, "{\"ask\":\"mark\",\"value\":\"%s\"}",
+                   note);
+    assert_non_null(strstr(answer(&daemon, line), "at most 120 bytes"));
+    assert_int_equal(daemon.commands, 0);
 }
 
 /* ---- over a real socket
@@ -124,12 +253,12 @@ static void ask_and_stop(void *argument)
     struct asker *asker = argument;
     char why[256];
 
-    asker->result[0] =
-        control_ask(asker->path, "status", 5000, asker->reply, why, sizeof why);
+    asker->result[0] = control_ask(asker->path, "{\"ask\":\"status\"}", 5000,
+                                   asker->reply, why, sizeof why);
     asker->result[1] = control_ask(asker->path, "nonsense", 5000, asker->reply,
                                    why, sizeof why);
-    asker->result[2] =
-        control_ask(asker->path, "stop", 5000, asker->reply, why, sizeof why);
+    asker->result[2] = control_ask(asker->path, "{\"ask\":\"stop\"}", 5000,
+                                   asker->reply, why, sizeof why);
     (void)uv_async_send(&asker->done);
 }
 
@@ -146,7 +275,7 @@ static void a_daemon_is_asked_over_its_socket(void **state)
     struct folder folder;
     struct daemon daemon = {0};
     struct asker asker;
-    struct control_handlers handlers = {&daemon, give_status, stop};
+    struct control_handlers handlers = {&daemon, give_status, obey};
     struct stat status;
     uv_thread_t thread;
     char why[256] = "";
@@ -193,7 +322,7 @@ static void a_stale_socket_is_replaced_and_a_live_one_is_not(void **state)
 {
     struct folder folder;
     struct daemon daemon = {0};
-    struct control_handlers handlers = {&daemon, give_status, stop};
+    struct control_handlers handlers = {&daemon, give_status, obey};
     struct control *second = NULL;
     char path[FOLDER_PATH_SIZE];
     char other[FOLDER_PATH_SIZE];
@@ -239,6 +368,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(status_tells_the_state),
         cmocka_unit_test(stop_stops),
+        cmocka_unit_test(every_verb_reaches_the_daemon_with_its_value),
+        cmocka_unit_test(what_the_daemon_says_comes_back),
         cmocka_unit_test(wrong_input_gets_an_error_and_changes_nothing),
         cmocka_unit_test(a_daemon_is_asked_over_its_socket),
         cmocka_unit_test(a_stale_socket_is_replaced_and_a_live_one_is_not),
