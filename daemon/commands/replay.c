@@ -60,7 +60,9 @@ static void give_notes(struct replay *replay, int64_t until_ns)
 
         if (t_ns > until_ns)
             return;
-        session_note(replay->session, t_ns, note->text);
+        /* Behind the last datagram no attempt is followed. */
+        if (t_ns <= replay->end_ns || replay->has_next)
+            session_note(replay->session, t_ns, note->text);
         outputs_note(&replay->outputs, t_ns, note->text);
         replay->note_next++;
     }
@@ -250,7 +252,7 @@ static int fly(struct replay *replay, const char *file,
             replay->status = run_paced(replay, context->program, silent);
         else
             run_at_once(replay);
-        give_notes(replay, replay->end_ns);
+        give_notes(replay, INT64_MAX);
         session_advance(replay->session, replay->end_ns);
         session_end(replay->session);
         if (replay->session->stream.counts.taken == 0) {

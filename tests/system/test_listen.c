@@ -3,10 +3,7 @@
  * Sends the demonstration flight to a running "listen" as its simulator
  * would, in real time, and compares the events with a replay of what was
  * recorded. */
-#include <arpa/inet.h>
-#include <errno.h>
 #include <math.h>
-#include <netinet/in.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -15,14 +12,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/socket.h>
-#include <time.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 #include <jansson.h>
 
 #include "folder.h"
+#include "live.h"
 #include "near.h"
 #include "process.h"
 #include "sample.h"
@@ -40,61 +35,6 @@ struct live {
     struct process process;
     struct process told; /* what the running daemon said of itself */
 };
-
-static uint16_t port_said(const struct process *process)
-{
-    static const char words[] = "listening on 127.0.0.1 port ";
-    const char *said = strstr(process->err, words);
-    assert_non_null(said);
-    unsigned long port = strtoul(said + strlen(words), NULL, 10);
-    assert_in_range(port, 1, 65535);
-    return (uint16_t)port;
-}
-
-static void wait_until(const struct timespec *start, int64_t since_ns)
-{
-    struct timespec due = *start;
-    due.tv_sec += (time_t)(since_ns / UNITS_NS_PER_S);
-    due.tv_nsec += (long)(since_ns % UNITS_NS_PER_S);
-    if (due.tv_nsec >= UNITS_NS_PER_S) {
-        due.tv_nsec -= (long)UNITS_NS_PER_S;
-        due.tv_sec++;
-    }
-    while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL) ==
-           EINTR) {
-    }
-}
-
-/* Send the first part of a recording at the pace it was recorded. */
-static size_t fly(const char *path, uint16_t port, double seconds)
-{
-    struct sample_recording flight;
-    struct sockaddr_in to = {.sin_family = AF_INET, .sin_port = htons(port)};
-    struct timespec start;
-    size_t sent = 0;
-
-    sample_recording_load(path, &flight);
-    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-    int out = socket(AF_INET, SOCK_DGRAM, 0);
-    assert_true(out >= 0);
-    assert_int_equal(clock_gettime(CLOCK_MONOTONIC, &start), 0);
-    while (sent < flight.count) {
-        const struct sample_datagram *datagram = &flight.datagram[sent];
-        int64_t since_ns = datagram->t_ns - flight.datagram[0].t_ns;
-        if ((double)since_ns > seconds * (double)UNITS_NS_PER_S) {
-            break;
-        }
-        wait_until(&start, since_ns);
-        assert_int_equal(sendto(out, flight.bytes + datagram->at,
-                                datagram->length, 0,
-                                (const struct sockaddr *)&to, sizeof to),
-                         datagram->length);
-        sent++;
-    }
-    close(out);
-    sample_recording_free(&flight);
-    return sent;
-}
 
 /* The flight is flown once; the tests look at what came of it. */
 static int fly_live(void **state)
@@ -116,8 +56,8 @@ static int fly_live(void **state)
                             "--control", live->control, NULL};
     process_start(&live->process, words);
     process_await(&live->process, "listening on ");
-    live->sent =
-        fly("tests/replay/demo.pcap", port_said(&live->process), flown_s);
+    live->sent = live_fly("tests/replay/demo.pcap", live_port(&live->process),
+                          0.0, flown_s);
     process_run(&live->told, status);
     process_signal(&live->process, SIGTERM);
     process_finish(&live->process);

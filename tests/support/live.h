@@ -1,0 +1,16 @@
+/* live.h - flying at a running program over loopback. */
+#ifndef SUPPORT_LIVE_H
+#define SUPPORT_LIVE_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "process.h"
+
+/* The port that a program that was started said it listens on. */
+uint16_t live_port(const struct process *process);
+/* Send the datagrams of a recording from from_s to to_s of it, at the pace
+ * they were recorded. Returns: how many. */
+size_t live_fly(const char *path, uint16_t port, double from_s, double to_s);
+
+#endif
