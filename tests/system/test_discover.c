@@ -1,5 +1,6 @@
 /* test_discover.c - from a recording of an unknown stream to calls, as a new
  * user does it. */
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -11,6 +12,7 @@
 #include <cmocka.h>
 
 #include "folder.h"
+#include "near.h"
 #include "process.h"
 
 enum { DONE = 0, COULD_NOT = 1, WRONG_USAGE = 2 };
@@ -44,6 +46,73 @@ static void a_recording_leads_to_calls_without_an_editor(void **state)
     assert_int_equal(process.status, DONE);
     assert_non_null(strstr(process.out, "\"cue\":\"ninety\""));
     assert_non_null(strstr(process.out, "\"cue\":\"wings-level\""));
+}
+
+/* When a mark was passed, by the event lines of a file. */
+static double mark_s(const char *lines, int deg)
+{
+    const char *line = lines;
+    char wanted[32];
+
+    (void)snprintf(wanted, sizeof wanted, "\"mark_deg\":%d", deg);
+    while (line != NULL) {
+        const char *end = strchr(line, '\n');
+        const char *mark = strstr(line, wanted);
+        const char *t = strstr(line, "\"t\":");
+
+        if (mark != NULL && end != NULL && mark < end && t < end)
+            return strtod(t + 4, NULL);
+        line = end != NULL ? end + 1 : NULL;
+    }
+    return (double)NAN;
+}
+
+/* The truth of the flight is told in tests/replay/good_left.txt, by the
+ * simulation that flew it; the recordings begin 4 s later and have 20 moments
+ * a second. */
+static void expect_the_flight(const char *lines)
+{
+    assert_near(mark_s(lines, 45), 17.04 - 4.0, 0.05);
+    assert_near(mark_s(lines, 90), 23.58 - 4.0, 0.05);
+    assert_near(mark_s(lines, 135), 31.12 - 4.0, 0.05);
+    assert_near(mark_s(lines, 180), 45.55 - 4.0, 0.05);
+    assert_non_null(strstr(lines, "\"cue\":\"ninety\""));
+    assert_non_null(strstr(lines, "\"cue\":\"wings-level\""));
+    assert_non_null(strstr(lines, "\"event\":\"finished\""));
+}
+
+/* Two commands, whatever the stream is made of. */
+static void every_form_of_stream_leads_to_the_right_events(void **state)
+{
+    static const char *const forms[] = {
+        "plain-text",  "plain-binary", "keyed-records", "name-value",
+        "json-object", "nmea",         "dis",           "mavlink"};
+
+    for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++) {
+        const struct folder *folder = *state;
+        char file[64];
+        char name[64];
+        char output[FOLDER_PATH_SIZE];
+        char events[FOLDER_PATH_SIZE];
+        const char *replay[] = {"replay",   file,      "--layout",
+                                output,     "--speed", "max",
+                                "--events", events,    NULL};
+        char *lines;
+        size_t length;
+
+        (void)snprintf(file, sizeof file, "tests/wire/%s.pcap", forms[i]);
+        (void)snprintf(name, sizeof name, "%s.conf", forms[i]);
+        folder_path(folder, name, output);
+        (void)snprintf(name, sizeof name, "%s.events", forms[i]);
+        folder_path(folder, name, events);
+        discover(file, output, NULL);
+        assert_int_equal(process.status, DONE);
+        process_run(&process, replay);
+        assert_int_equal(process.status, DONE);
+        lines = folder_read_file(events, &length);
+        expect_the_flight(lines);
+        free(lines);
+    }
 }
 
 static void a_layout_goes_to_standard_output_unless_told(void **state)
@@ -122,6 +191,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_folder(a_recording_leads_to_calls_without_an_editor),
+        in_folder(every_form_of_stream_leads_to_the_right_events),
         in_folder(a_layout_goes_to_standard_output_unless_told),
         in_folder(a_file_that_is_there_is_kept_unless_forced),
         in_folder(too_little_is_said_and_nothing_is_written),
