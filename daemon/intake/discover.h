@@ -102,6 +102,7 @@ struct discover_choice {
     double turn_ratio;  /* turn rate over the formula, median */
     double pitch_error; /* rms of the pitch left, against its spread */
     double pitch_slope;
+    double attack[2]; /* angle of attack: this + that * discover_lift */
     double cost;
 };
 
@@ -143,6 +144,7 @@ struct intake_discovery {
     double pitch[DISCOVER_GRID];
     double scratch[DISCOVER_GRID];
     double load[DISCOVER_GRID];
+    double lead[DISCOVER_GRID];
     double sorted[DISCOVER_GRID];
     /* the search */
     uint32_t judged; /* choices tried */
@@ -244,5 +246,25 @@ void discover_settle(const struct intake_discovery *d,
 void discover_more(struct intake_discovery *d,
                    const struct discover_choice *best,
                    struct intake_discovered *out);
+
+/* ---- discover_check.c ---------------------------------------------------- */
+
+/* A turn with less of either tells nothing; rad, rad/s. */
+extern const double discover_least_bank;
+extern const double discover_least_rate;
+
+/* Keep within bounds; what is not known stays so (fmin would make a number of
+ * it). */
+double discover_bound(double value, double least, double most);
+/* A sine of a moderate angle. */
+double discover_bound_sine(double value);
+/* What the angle of attack grows with: load factor over speed squared. */
+double discover_lift(double load, double speed);
+/* Compare the turn rate with the formula; discover_motion's work must be
+ * there but for load[], which is overwritten.
+ * choice: its pitch has been fitted; turn_error, turn_ratio and cost are set.
+ * Returns: whether it can be the flight. */
+bool discover_check_turn(struct intake_discovery *d,
+                         struct discover_choice *choice);
 
 #endif

@@ -339,7 +339,9 @@ static void judge_speed(struct intake_discovery *d,
         return;
     }
     settle_speed(d, calibrated, out);
-    if (genuine != NULL && genuine->speed.series != calibrated->speed.series &&
+    /* One that suits the turns may still be the speed over ground: only what
+     * says the same as the calibrated one is the true one. */
+    if (tell_each_other(d, calibrated, genuine) &&
         find_rival(d, genuine, speed_differs) == NULL)
         settle_speed(d, genuine, out);
 }

@@ -5,7 +5,8 @@
  * with V its true airspeed, c the climb angle and m the bank about the path,
  * sin m = cos(pitch) sin(bank) / cos c; and its nose stands above the path by
  * the angle of attack, which grows with load factor over speed squared:
- *     pitch = c + a + k n / V^2,  k > 0. */
+ *     pitch = c + (a + k n / V^2) cos(bank),  k > 0.
+ * Whether the turn agrees is judged in discover_check.c. */
 #include <math.h>
 #include <string.h>
 
@@ -16,28 +17,10 @@
 enum { MOST_GOOD = 12, MOST_JUDGED = 6000, MOST_PATHS = 3000 };
 
 static const double most_bank = 85.0 * UNITS_RAD_PER_DEG;
-static const double least_bank = 8.0 * UNITS_RAD_PER_DEG;
-static const double lag_probe_s = 0.5;
-static const double most_lag_s = 0.35;
-static const double most_ratio_error = 0.1;
-static const double least_rate = 1.0 * UNITS_RAD_PER_DEG;
 /* International Standard Atmosphere (ISO 2533:1975), troposphere: density
  * ratio (1 - 6.5 K/km h / 288.15 K)^4.25588. */
 static const double lapse_per_m = 0.0065 / 288.15;
 static const double density_power = 4.25588;
-
-/* What is not known stays so; fmin would make a number of it. */
-static double bound(double value, double least, double most)
-{
-    if (value < least)
-        return least;
-    return value > most ? most : value;
-}
-
-static double sine_bound(double value)
-{
-    return bound(value, -0.9, 0.9);
-}
 
 uint32_t discover_hop(const struct intake_discovery *d)
 {
@@ -93,7 +76,8 @@ static void find_pairs(struct intake_discovery *d)
     for (uint32_t b = 0; b < banks.count; b++) {
         discover_values(d, &banks.reading[b], false, d->bank);
         for (uint32_t i = 0; i < d->grid_count; i++)
-            d->scratch[i] = tan(bound(d->bank[i], -most_bank, most_bank));
+            d->scratch[i] =
+                tan(discover_bound(d->bank[i], -most_bank, most_bank));
         discover_smooth(d, d->scratch, d->bank);
         for (uint32_t h = 0; h < headings.count; h++) {
             struct discover_pair pair = {headings.reading[h], banks.reading[b],
@@ -148,14 +132,14 @@ static void find_path(struct intake_discovery *d,
 {
     find_climb(d, choice);
     for (uint32_t i = 0; i < d->grid_count; i++)
-        d->slope[i] = asin(sine_bound(d->climb[i] / d->speed[i]));
+        d->slope[i] = asin(discover_bound_sine(d->climb[i] / d->speed[i]));
     discover_derive(d, d->slope, d->slope_rate);
     for (uint32_t i = 0; i < d->grid_count; i++) {
         double load = (d->speed[i] * d->slope_rate[i] / UNITS_G0_MPS2 +
                        cos(d->slope[i])) /
-                      cos(bound(d->bank[i], -most_bank, most_bank));
+                      cos(discover_bound(d->bank[i], -most_bank, most_bank));
 
-        d->load[i] = bound(load, 0.2, 3.0);
+        d->load[i] = discover_bound(load, 0.2, 3.0);
     }
 }
 
@@ -189,8 +173,10 @@ static bool fit_pitch(struct intake_discovery *d,
 
     discover_fit_begin(&fit, 3);
     for (uint32_t i = 0; i < d->grid_count; i += discover_hop(d)) {
-        double x[3] = {d->slope[i], 1.0,
-                       2000.0 * d->load[i] / (d->speed[i] * d->speed[i])};
+        /* Banked, the angle of attack lies over on its side. */
+        double upright = cos(discover_bound(d->bank[i], -most_bank, most_bank));
+        double x[3] = {d->slope[i], upright,
+                       upright * discover_lift(d->load[i], d->speed[i])};
 
         if (isfinite(x[0]) && isfinite(x[2]) && isfinite(d->scratch[i]))
             discover_fit_add(&fit, x, d->scratch[i]);
@@ -199,13 +185,16 @@ static bool fit_pitch(struct intake_discovery *d,
         return false;
     choice->pitch_slope = weight[0];
     choice->pitch_error = error / spread;
+    choice->attack[0] = weight[1];
+    choice->attack[1] = weight[2];
     /* Turned over, nose and path both point the other way: the angle of
      * attack tells. */
     if (weight[0] < 0.0) {
         choice->pitch_slope = -weight[0];
         choice->pitch.scale = -choice->pitch.scale;
         choice->pitch.factor = -choice->pitch.factor;
-        weight[2] = -weight[2];
+        choice->attack[0] = -weight[1];
+        choice->attack[1] = weight[2] = -weight[2];
     }
     return weight[2] > 0.01 && choice->pitch_error < 0.4 &&
            choice->pitch_slope > 0.7 && choice->pitch_slope < 1.4;
@@ -227,81 +216,6 @@ static void keep_choice(struct intake_discovery *d,
     memmove(&d->choice[at + 1], &d->choice[at],
             (d->choice_count - 1 - at) * sizeof *choice);
     d->choice[at] = *choice;
-}
-
-/* The turn rate that the formula wants, smoothed as the measured one is, in
- * load[], which is not needed any more. */
-static void find_formula(struct intake_discovery *d)
-{
-    for (uint32_t i = 0; i < d->grid_count; i++) {
-        double c = cos(d->slope[i]);
-        double m = asin(sine_bound(cos(d->pitch[i]) * sin(d->bank[i]) / c));
-
-        d->scratch[i] =
-            tan(m) * (UNITS_G0_MPS2 / d->speed[i] + d->slope_rate[i] / c);
-    }
-    discover_smooth(d, d->scratch, d->load);
-}
-
-/* rms of what the formula leaves of the turn rate, against its rms, if the
- * bank were that of so many steps later. */
-static double turn_error(const struct intake_discovery *d, int32_t shift)
-{
-    double square = 0.0;
-    double wrong = 0.0;
-
-    for (uint32_t i = 0; i < d->grid_count; i += discover_hop(d)) {
-        int64_t at = (int64_t)i + shift;
-        double left;
-
-        if (at < 0 || at >= (int64_t)d->grid_count)
-            continue;
-        left = d->heading_rate[i] - d->load[at];
-        if (!isfinite(left))
-            continue;
-        square += d->heading_rate[i] * d->heading_rate[i];
-        wrong += left * left;
-    }
-    return square > 0.0 ? sqrt(wrong / square) : INFINITY;
-}
-
-/* A bank that runs ahead of the turn, or behind it, is one that is wanted or
- * was: the lag that would suit best. */
-static double find_lag_s(const struct intake_discovery *d, double error)
-{
-    int32_t shift = (int32_t)lround(lag_probe_s / d->step_s);
-    double before = turn_error(d, -shift);
-    double after = turn_error(d, shift);
-    double bend = before * before + after * after - 2.0 * error * error;
-
-    if (!(bend > 0.0))
-        return INFINITY;
-    return 0.5 * lag_probe_s * (before * before - after * after) / bend;
-}
-
-/* Compare the turn rate with the formula. */
-static bool judge_turn(struct intake_discovery *d,
-                       struct discover_choice *choice)
-{
-    uint32_t count = 0;
-
-    find_formula(d);
-    for (uint32_t i = 0; i < d->grid_count; i += discover_hop(d)) {
-        double ratio = d->heading_rate[i] / d->load[i];
-
-        if (isfinite(ratio) && fabs(d->bank[i]) > least_bank &&
-            fabs(d->heading_rate[i]) > least_rate)
-            d->sorted[count++] = ratio;
-    }
-    choice->turn_error = turn_error(d, 0);
-    choice->turn_ratio = discover_median(d->sorted, count);
-    if (count < 20 || !(fabs(log(choice->turn_ratio)) < most_ratio_error) ||
-        !(fabs(find_lag_s(d, choice->turn_error)) < most_lag_s))
-        return false;
-    choice->cost = choice->turn_error + choice->pitch_error +
-                   2.0 * fabs(log(choice->turn_ratio)) +
-                   0.5 * fabs(log(choice->pitch_slope));
-    return isfinite(choice->cost);
 }
 
 /* Try every pitch, the path being there.
@@ -370,7 +284,7 @@ static void try_motion(struct intake_discovery *d,
                 return;
             d->judged++;
             find_attitude(d, &choice);
-            if (judge_turn(d, &choice))
+            if (discover_check_turn(d, &choice))
                 keep_choice(d, &choice);
         }
     }
@@ -387,8 +301,9 @@ static bool suits_turn(struct intake_discovery *d,
     discover_values(d, &pair->heading, true, d->scratch);
     discover_derive(d, d->scratch, d->heading_rate);
     for (uint32_t i = 0; i < d->grid_count; i += discover_hop(d)) {
-        if (fabs(d->bank[i]) > least_bank &&
-            fabs(d->heading_rate[i]) > least_rate && isfinite(d->speed[i]))
+        if (fabs(d->bank[i]) > discover_least_bank &&
+            fabs(d->heading_rate[i]) > discover_least_rate &&
+            isfinite(d->speed[i]))
             d->sorted[count++] = d->heading_rate[i] * d->speed[i] /
                                  (UNITS_G0_MPS2 * tan(d->bank[i]));
     }

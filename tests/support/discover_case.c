@@ -12,6 +12,7 @@
 
 #include <cmocka.h>
 
+#include "check_flight.h"
 #include "flown.h"
 #include "folder.h"
 
@@ -369,10 +370,13 @@ void discover_case_run(const struct discover_case *c,
     struct sender s = {c, &stream, 0, 1};
 
     assert_non_null(discovery);
-    stream_load(&stream, c->flight, "plain-binary");
+    if (c->made != NULL)
+        check_flight_fly(c->made, c->rate_hz, &stream);
+    else
+        stream_load(&stream, c->flight, "plain-binary");
     if (c->to_s > 0.0)
         cut(&stream, c->from_s, c->to_s);
-    if (c->rate_hz > 0.0)
+    if (c->made == NULL && c->rate_hz > 0.0)
         stream_thin(&stream, c->rate_hz);
     if (c->mirrored)
         stream_mirror(&stream);

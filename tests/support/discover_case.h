@@ -40,11 +40,14 @@ struct sent {
 
 enum { SENT_MOST = 20 };
 
+struct check_flight;
+
 struct discover_case {
     const char *title;
     const char *flight; /* of tests/replay, recorded as plain-binary */
-    double rate_hz;     /* 0: as recorded */
-    double from_s;      /* 0, 0: the whole flight */
+    const struct check_flight *made; /* or one made for this */
+    double rate_hz;                  /* 0: as recorded; made: needed */
+    double from_s;                   /* 0, 0: the whole flight */
     double to_s;
     bool mirrored;
     enum intake_form form;
