@@ -15,6 +15,7 @@ struct client {
     struct control *control;
     bool open;
     bool writing;
+    bool last; /* to be let go when the answer is out */
     size_t used;
     char line[CONTROL_MAX_LINE];
     char reply[CONTROL_MAX_REPLY];
@@ -24,7 +25,8 @@ struct control {
     uv_pipe_t pipe;
     struct control_handlers handlers;
     struct client client[CONTROL_MAX_CLIENTS];
-    int handles; /* open or closing */
+    int handles;  /* open or closing */
+    bool waiting; /* somebody connected while every place was taken */
     bool closing;
 };
 
@@ -36,13 +38,20 @@ static void free_when_last(struct control *control)
 
 /* ---- one client --------------------------------------------------------- */
 
+static void on_connection(uv_stream_t *server, int status);
+
 static void on_client_closed(uv_handle_t *handle)
 {
     struct client *client = handle->data;
+    struct control *control = client->control;
 
     client->open = false;
-    client->control->handles--;
-    free_when_last(client->control);
+    control->handles--;
+    if (control->waiting && !control->closing) {
+        control->waiting = false;
+        on_connection((uv_stream_t *)&control->pipe, 0);
+    }
+    free_when_last(control);
 }
 
 static void close_client(struct client *client)
@@ -51,33 +60,65 @@ static void close_client(struct client *client)
         uv_close((uv_handle_t *)&client->pipe, on_client_closed);
 }
 
+static void answer_next(struct client *client);
+static void read_more(struct client *client);
+
 static void on_written(uv_write_t *write, int status)
 {
     struct client *client = write->data;
 
     client->writing = false;
-    if (status < 0)
-        close_client(client);
-}
-
-static void answer(struct client *client, size_t length)
-{
-    uv_buf_t buffer;
-    size_t size;
-
-    /* One answer at a time: who asks again without reading is let go. */
-    if (client->writing) {
+    if (status < 0 || client->last) {
         close_client(client);
         return;
     }
-    size = control_answer(&client->control->handlers, client->line, length,
-                          client->reply);
-    buffer = uv_buf_init(client->reply, (unsigned)size);
+    answer_next(client);
+    if (!client->writing)
+        read_more(client);
+}
+
+/* Nothing more is read until the answer is out: who asks without reading
+ * answers waits for himself. */
+static void write_reply(struct client *client, size_t size)
+{
+    uv_buf_t buffer = uv_buf_init(client->reply, (unsigned)size);
+
+    (void)uv_read_stop((uv_stream_t *)&client->pipe);
     client->write.data = client;
     client->writing = true;
     if (uv_write(&client->write, (uv_stream_t *)&client->pipe, &buffer, 1,
                  on_written) < 0)
         close_client(client);
+}
+
+static void refuse_long_line(struct client *client)
+{
+    int size = snprintf(client->reply, sizeof client->reply,
+                        "{\"ok\":false,\"error\":\"a line has at most %d "
+                        "bytes\"}\n",
+                        CONTROL_MAX_LINE - 1);
+
+    client->last = true;
+    write_reply(client, (size_t)size);
+}
+
+static void answer_next(struct client *client)
+{
+    char *newline = memchr(client->line, '\n', client->used);
+    size_t taken;
+    size_t size;
+
+    if (newline == NULL) {
+        if (client->used == sizeof client->line)
+            refuse_long_line(client);
+        return;
+    }
+    taken = (size_t)(newline - client->line) + 1;
+    size = control_answer(&client->control->handlers, client->line, taken - 1,
+                          client->reply);
+    client->used -= taken;
+    memmove(client->line, client->line + taken, client->used);
+    write_reply(client, size);
 }
 
 static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buffer)
@@ -92,25 +133,21 @@ static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buffer)
 static void on_read(uv_stream_t *stream, ssize_t length, const uv_buf_t *buffer)
 {
     struct client *client = stream->data;
-    char *newline;
 
     (void)buffer;
-    if (length == 0)
-        return;
-    if (length < 0) { /* also UV_ENOBUFS: a line that is too long */
+    if (length < 0) {
         close_client(client);
         return;
     }
     client->used += (size_t)length;
-    newline = memchr(client->line, '\n', client->used);
-    while (newline != NULL && !uv_is_closing((uv_handle_t *)&client->pipe)) {
-        size_t taken = (size_t)(newline - client->line) + 1;
+    if (length > 0)
+        answer_next(client);
+}
 
-        answer(client, taken - 1);
-        client->used -= taken;
-        memmove(client->line, client->line + taken, client->used);
-        newline = memchr(client->line, '\n', client->used);
-    }
+static void read_more(struct client *client)
+{
+    if (uv_read_start((uv_stream_t *)&client->pipe, on_alloc, on_read) < 0)
+        close_client(client);
 }
 
 static void on_connection(uv_stream_t *server, int status)
@@ -123,8 +160,10 @@ static void on_connection(uv_stream_t *server, int status)
         return;
     while (i < CONTROL_MAX_CLIENTS && control->client[i].open)
         i++;
-    if (i == CONTROL_MAX_CLIENTS)
-        return; /* waits in the queue until one goes */
+    if (i == CONTROL_MAX_CLIENTS) {
+        control->waiting = true; /* until one goes */
+        return;
+    }
     client += i;
     memset(client, 0, sizeof *client);
     if (uv_pipe_init(server->loop, &client->pipe, 0) < 0)
@@ -133,9 +172,10 @@ static void on_connection(uv_stream_t *server, int status)
     client->open = true;
     client->pipe.data = client;
     control->handles++;
-    if (uv_accept(server, (uv_stream_t *)&client->pipe) < 0 ||
-        uv_read_start((uv_stream_t *)&client->pipe, on_alloc, on_read) < 0)
+    if (uv_accept(server, (uv_stream_t *)&client->pipe) < 0)
         close_client(client);
+    else
+        read_more(client);
 }
 
 /* ---- the socket

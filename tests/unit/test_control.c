@@ -1,6 +1,7 @@
 /* test_control.c - the control socket and its answers. */
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -305,6 +306,106 @@ static void a_daemon_is_asked_over_its_socket(void **state)
     folder_remove(&folder);
 }
 
+/* ---- clients of other kinds --------------------------------------------- */
+
+static int connect_to(const char *path)
+{
+    struct sockaddr_un address = {.sun_family = AF_UNIX};
+    int fd = socket(AF_UNIX, SOCK_STREAM, 0);
+
+    memcpy(address.sun_path, path, strlen(path) + 1);
+    if (fd >= 0 &&
+        connect(fd, (const struct sockaddr *)&address, sizeof address) == 0)
+        return fd;
+    return -1;
+}
+
+/* Read until so many lines or the end. Returns: lines. */
+static int read_lines(int fd, int lines, char *out, size_t size)
+{
+    size_t used = 0;
+    int seen = 0;
+
+    while (seen < lines && used + 1 < size && read(fd, out + used, 1) == 1)
+        seen += out[used++] == '\n';
+    out[used] = '\0';
+    return seen;
+}
+
+struct crowd {
+    char path[FOLDER_PATH_SIZE];
+    char both[512];
+    char too_long[512];
+    char ninth[512];
+    int lines[3];
+    bool ended; /* after the line that was too long */
+    uv_async_t done;
+};
+
+static void be_a_crowd(void *argument)
+{
+    static const char two[] = "{\"ask\":\"again\"}\n{\"ask\":\"reload\"}\n";
+    static const char one[] = "{\"ask\":\"mute\"}\n";
+    struct crowd *crowd = argument;
+    char much[CONTROL_MAX_LINE];
+    int fd[CONTROL_MAX_CLIENTS + 1];
+    char byte;
+
+    for (int i = 0; i <= CONTROL_MAX_CLIENTS; i++)
+        fd[i] = connect_to(crowd->path);
+    (void)!write(fd[0], two, sizeof two - 1);
+    crowd->lines[0] = read_lines(fd[0], 2, crowd->both, sizeof crowd->both);
+    memset(much, ' ', sizeof much);
+    (void)!write(fd[1], much, sizeof much);
+    crowd->lines[1] =
+        read_lines(fd[1], 1, crowd->too_long, sizeof crowd->too_long);
+    crowd->ended = read(fd[1], &byte, 1) == 0;
+    /* Now there is a place for the one that was one too many. */
+    (void)!write(fd[CONTROL_MAX_CLIENTS], one, sizeof one - 1);
+    crowd->lines[2] = read_lines(fd[CONTROL_MAX_CLIENTS], 1, crowd->ninth,
+                                 sizeof crowd->ninth);
+    for (int i = 0; i <= CONTROL_MAX_CLIENTS; i++)
+        (void)close(fd[i]);
+    (void)uv_async_send(&crowd->done);
+}
+
+static void a_crowd_is_answered_one_after_the_other(void **state)
+{
+    struct folder folder;
+    struct daemon daemon = {0};
+    struct crowd crowd = {0};
+    struct control_handlers handlers = {&daemon, give_status, obey};
+    uv_thread_t thread;
+    char why[256] = "";
+
+    (void)state;
+    folder_make(&folder);
+    (void)folder_path(&folder, "s", crowd.path);
+    assert_int_equal(uv_loop_init(&daemon.loop), 0);
+    assert_int_equal(uv_async_init(&daemon.loop, &crowd.done, on_done), 0);
+    crowd.done.data = &daemon;
+    assert_int_equal(control_open(&daemon.loop, crowd.path, &handlers,
+                                  &daemon.control, why, sizeof why),
+                     0);
+    assert_int_equal(uv_thread_create(&thread, be_a_crowd, &crowd), 0);
+    assert_int_equal(uv_run(&daemon.loop, UV_RUN_DEFAULT), 0);
+    assert_int_equal(uv_thread_join(&thread), 0);
+    assert_int_equal(uv_loop_close(&daemon.loop), 0);
+    assert_int_equal(crowd.lines[0], 2);
+    assert_string_equal(crowd.both,
+                        "{\"ok\":true,\"said\":\"a \\\"line\\\" of words\"}\n"
+                        "{\"ok\":true}\n");
+    assert_int_equal(crowd.lines[1], 1);
+    assert_string_equal(
+        crowd.too_long,
+        "{\"ok\":false,\"error\":\"a line has at most 1023 bytes\"}\n");
+    assert_true(crowd.ended);
+    assert_int_equal(crowd.lines[2], 1);
+    assert_string_equal(crowd.ninth, "{\"ok\":true}\n");
+    assert_int_equal(daemon.commands, 3);
+    folder_remove(&folder);
+}
+
 /* What a daemon leaves behind when it is killed. */
 static void leave_stale_socket(const char *path)
 {
@@ -372,6 +473,7 @@ int main(void)
         cmocka_unit_test(what_the_daemon_says_comes_back),
         cmocka_unit_test(wrong_input_gets_an_error_and_changes_nothing),
         cmocka_unit_test(a_daemon_is_asked_over_its_socket),
+        cmocka_unit_test(a_crowd_is_answered_one_after_the_other),
         cmocka_unit_test(a_stale_socket_is_replaced_and_a_live_one_is_not),
         cmocka_unit_test(nobody_there_is_said),
     };
