@@ -8,6 +8,7 @@
 
 #include "../../daemon/intake/crc16.h"
 #include "folder.h"
+#include "quarterturn/control.h"
 #include "quarterturn/settings.h"
 
 /* In the order of the seeds' first bytes: new ones go to the end. */
@@ -131,6 +132,57 @@ void target_decode(const uint8_t *data, size_t size)
         decode_sealed_mavlink(data + 1, size - 1);
     else
         check_decode(ready_layout(choice), data + 1, size - 1);
+}
+
+/* ---- the control socket ---------------------------------------------------
+ */
+
+static void give_status(void *context, struct control_status *out)
+{
+    (void)context;
+    out->version = out->layout = out->aircraft = out->standard = "x";
+    out->maneuver = "chandelle";
+    out->sender = "";
+}
+
+static int obey(void *context, const struct control_command *command,
+                char said[CONTROL_SAID_SIZE])
+{
+    size_t *commands = context;
+
+    ++*commands;
+    promise(command->verb >= 0 && command->verb < CONTROL_VERB_COUNT,
+            "a verb that has a name");
+    promise((command->value != NULL) ==
+                (control_verb_value(command->verb) != NULL),
+            "a value where one belongs");
+    if (command->value != NULL) {
+        promise(command->value[0] != '\0', "a value that says something");
+        for (const char *c = command->value; *c != '\0'; c++)
+            promise((unsigned char)*c >= 0x20, "no control characters");
+        (void)snprintf(said, CONTROL_SAID_SIZE, "%s", command->value);
+    }
+    promise(command->verb != CONTROL_MARK ||
+                strlen(command->value) <= CONTROL_MAX_NOTE,
+            "a note that fits");
+    return 0;
+}
+
+void target_control(const uint8_t *data, size_t size)
+{
+    size_t commands = 0;
+    const struct control_handlers handlers = {&commands, give_status, obey};
+    char out[CONTROL_MAX_REPLY];
+    size_t length;
+
+    if (size >= CONTROL_MAX_LINE)
+        return;
+    length = control_answer(&handlers, (const char *)data, size, out);
+    promise(length > 0 && length < sizeof out && out[length] == '\0' &&
+                strlen(out) == length && strchr(out, '\n') == out + length - 1,
+            "one line answers");
+    promise(commands == 0 || strncmp(out, "{\"ok\":true", 10) == 0,
+            "what was done is said");
 }
 
 /* ---- files -------------------------------------------------------------- */

@@ -20,4 +20,7 @@ void target_capture(const uint8_t *data, size_t size);
  * is the file. */
 void target_settings(const uint8_t *data, size_t size);
 
+/* One line that a running program is told. */
+void target_control(const uint8_t *data, size_t size);
+
 #endif

@@ -55,12 +55,19 @@ static void the_configuration_reader_stands_its_seeds(void **state)
     run_seeds("settings", 8, target_settings);
 }
 
+static void the_control_socket_stands_its_seeds(void **state)
+{
+    (void)state;
+    run_seeds("control", 16, target_control);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(decoders_stand_their_seeds),
         cmocka_unit_test(the_capture_reader_stands_its_seeds),
         cmocka_unit_test(the_configuration_reader_stands_its_seeds),
+        cmocka_unit_test(the_control_socket_stands_its_seeds),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
