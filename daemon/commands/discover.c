@@ -166,34 +166,6 @@ static int deliver(const struct discover *discover, const char *output,
 
 /* ---- the command -------------------------------------------------------- */
 
-/* Physics is the same in a mirror: a heading that grows to the left, with a
- * bank that is positive to the left, turns as well as the true ones do. A
- * left turn that was asked for tells them apart. */
-static void settle_compass(struct discover *discover)
-{
-    static const double least_rad = 30.0 * UNITS_RAD_PER_DEG;
-    struct intake_layout *layout = &discover->result.layout;
-
-    if (discover_turn_rad(&discover->turn, layout) < least_rad)
-        return;
-    log_plain(LOG_LEVEL_WARNING,
-              "in the left turn the heading grew: heading and bank are "
-              "counted to the left here, and are turned round");
-    for (uint32_t i = 0; i < layout->packet_count; i++) {
-        struct intake_packet *packet = &layout->packet[i];
-
-        for (uint32_t k = 0; k < packet->field_count; k++) {
-            struct intake_field *field = &packet->field[k];
-
-            if (field->channel == CHANNEL_HEADING ||
-                field->channel == CHANNEL_BANK) {
-                field->scale = -field->scale;
-                field->offset = -field->offset;
-            }
-        }
-    }
-}
-
 static int tell(struct discover *discover, uint16_t port,
                 const struct command_context *context)
 {
@@ -222,7 +194,10 @@ static int tell(struct discover *discover, uint16_t port,
         log_line(LOG_LEVEL_ERROR, "not sure enough: no layout written");
         return EXIT_COULD_NOT;
     }
-    settle_compass(discover);
+    if (discover_turn_settle(&discover->turn, &result->layout))
+        log_plain(LOG_LEVEL_WARNING,
+                  "in the left turn the heading grew: heading and bank are "
+                  "counted to the left here, and are turned round");
     if (intake_layout_write(&result->layout, discover->text,
                             sizeof discover->text) < 0) {
         log_line(LOG_LEVEL_ERROR, "the layout is too long to write");

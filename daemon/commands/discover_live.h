@@ -2,18 +2,9 @@
 #ifndef COMMANDS_DISCOVER_LIVE_H
 #define COMMANDS_DISCOVER_LIVE_H
 
+#include "discover_legs.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/intake.h"
-
-enum { DISCOVER_TURN_PACKETS = 200, DISCOVER_TURN_BYTES = 1500 };
-
-/* Packets of the time in which a left turn was asked for, evenly spaced: the
- * one thing that tells a mirrored compass from a true one. */
-struct discover_turn {
-    uint32_t count;
-    size_t length[DISCOVER_TURN_PACKETS];
-    uint8_t data[DISCOVER_TURN_PACKETS][DISCOVER_TURN_BYTES];
-};
 
 struct discover_live_wanted {
     const char *address;
@@ -25,11 +16,6 @@ struct discover_live_wanted {
     const char *program; /* this executable */
     const struct audio_settings *audio;
 };
-
-/* How far the heading went in that turn by a layout, rad, right positive; 0
- * when nothing tells. */
-double discover_turn_rad(const struct discover_turn *turn,
-                         const struct intake_layout *layout);
 
 /* Listen, ask for one piece of flying after the other, and remember what
  * comes. The time counts from the first datagram.

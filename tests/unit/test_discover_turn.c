@@ -8,7 +8,7 @@
 
 #include <cmocka.h>
 
-#include "../../daemon/commands/discover_live.h"
+#include "../../daemon/commands/discover_legs.h"
 #include "near.h"
 
 static struct discover_turn turn;
