@@ -25,8 +25,9 @@ static const double usual_diameter_m = 2.0;
  * most, then bends over to it; beyond, it falls to the other share. Ours. */
 static const double straight_share = 0.85;
 static const double stalled_share = 0.7;
-/* Drag that a stalled wing adds for each radian beyond the stall. Ours. */
-static const double stalled_drag = 1.5;
+/* Drag of the flow that leaves the wing, for each radian beyond the straight
+ * part. Ours. */
+static const double leaving_drag = 1.5;
 /* Full power of a fixed propeller at a standstill over that at cruising speed:
  * it turns slower. From memory, common practice. */
 static const double fixed_standstill = 0.85;
@@ -119,11 +120,18 @@ double model_lift(const struct performance_model *model, double alpha_rad)
     return lift;
 }
 
+/* Where the straight part ends. */
+static double straight_end_rad(const struct performance_model *model)
+{
+    return model->zero_lift_rad +
+           straight_share * model->lift_most / model->lift_slope;
+}
+
 double model_drag(const struct performance_model *model, double lift,
                   double alpha_rad)
 {
     return model->drag_least + model->drag_of_lift * lift * lift +
-           stalled_drag * fmax(alpha_rad - model->stall_rad, 0.0);
+           leaving_drag * fmax(alpha_rad - straight_end_rad(model), 0.0);
 }
 
 /* ---- from the handbook -------------------------------------------------- */

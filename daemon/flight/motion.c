@@ -132,6 +132,18 @@ void performance_step(const struct performance_model *model,
     *state = moved(state, k1, dt_s);
 }
 
+double performance_sideslip_rad(const struct performance_model *model,
+                                const struct performance_state *state,
+                                double lateral_g)
+{
+    double pressure_n = 0.5 *
+                        performance_density_kgpm3(model, state->altitude_m) *
+                        state->tas_mps * state->tas_mps * model->wing_area_m2;
+
+    return lateral_g * model->mass_kg * UNITS_G0_MPS2 /
+           (side_slope * pressure_n);
+}
+
 void performance_look(const struct performance_model *model,
                       const struct performance_state *state,
                       const struct performance_controls *controls,

@@ -16,7 +16,7 @@ static const int64_t date_back_ns = 5 * UNITS_NS_PER_S;
  * gone by without a climb. */
 static const double drop_bank_rad = 5.0 * UNITS_RAD_PER_DEG;
 static const double drop_turn_rad = 85.0 * UNITS_RAD_PER_DEG;
-static const int64_t drop_ns = 14 * UNITS_NS_PER_S;
+static const int64_t drop_ns = 20 * UNITS_NS_PER_S;
 /* The signs of a climb must last, so that one gust is not a manoeuvre. */
 static const double begins_hold_s = 0.5;
 /* The entry heading is the mean of the time before the roll-in. */

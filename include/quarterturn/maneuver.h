@@ -170,7 +170,7 @@ struct maneuver_outlook {
 
 enum {
     MANEUVER_MAX_EVENTS = 64,
-    MANEUVER_HISTORY = 640 /* states kept to date an entry back */
+    MANEUVER_HISTORY = 960 /* states kept to date an entry back */
 };
 
 /* A detector that fires once a condition has lasted. Private. */
@@ -212,7 +212,7 @@ struct maneuver_attempt {
     struct maneuver_summary summary;
 };
 
-/* Embedded by its owner (about 150 kB); fields are private to maneuver. */
+/* Embedded by its owner (about 200 kB); fields are private to maneuver. */
 struct maneuver {
     enum maneuver_kind kind;
     struct maneuver_standard standard;

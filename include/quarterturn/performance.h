@@ -152,6 +152,11 @@ void performance_look(const struct performance_model *model,
                       const struct performance_state *state,
                       const struct performance_controls *controls,
                       struct performance_view *out);
+/* The sideslip at which the side force is lateral_g (toward the right wing)
+ * times the weight. */
+double performance_sideslip_rad(const struct performance_model *model,
+                                const struct performance_state *state,
+                                double lateral_g);
 /* Steady level flight, wings level, calm.
  * out, power: what it takes.
  * Returns: 0, or ERR_RANGE when full power is too little. */

@@ -1,0 +1,272 @@
+/* test_rehearsed.c - hundreds of rehearsed flights, each against the truth
+ * that was written beside it.
+ *
+ * Each is flown in the performance model with a seed of its own: direction,
+ * heading, altitude, temperature, an error of every kind in turn and its size,
+ * then sent at a rate of its own with jitter and loss. What is told must agree
+ * with what was flown as closely as for the recorded flights. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "flown.h"
+#include "near.h"
+#include "quarterturn/rehearse.h"
+
+static const char layout[] = "plain-binary";
+
+/* ---- flying ------------------------------------------------------------- */
+
+static const struct flight_aircraft *airplane(void)
+{
+    static struct settings settings;
+    const struct settings_choice choice = {.aircraft = "club-trainer"};
+    char why[600];
+
+    if (settings.aircraft.name[0] == '\0' &&
+        settings_load(&choice, ".", &settings, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    return &settings.aircraft;
+}
+
+/* Fly a plan to its end and send it at a rate. */
+static void rehearse_all(const struct rehearse_plan *plan, double rate_hz,
+                         struct stream *stream, struct rehearse_truth *truth)
+{
+    static struct rehearse rehearse;
+    char why[300];
+
+    memset(stream, 0, sizeof *stream);
+    if (rehearse_begin(&rehearse, plan, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    for (int i = 0; rehearse.phase != REHEARSE_OVER; i++) {
+        struct stream_packet packet;
+        double t_s = i / rate_hz;
+
+        rehearse_fly(&rehearse, t_s);
+        rehearse_sample(&rehearse, t_s, &packet.sample);
+        packet.arrival_ns = packet.sample.t_ns;
+        stream_append(stream, &packet);
+    }
+    *truth = rehearse.truth;
+}
+
+struct drawn {
+    struct rehearse_plan plan;
+    enum rehearse_error error; /* REHEARSE_ERRORS: none */
+    double rate_hz;
+    double jitter_s;
+    double loss;
+    unsigned seed;
+};
+
+static double draw(uint64_t *chance, double least, double most)
+{
+    return least + (most - least) * performance_random(chance);
+}
+
+/* Everything about a flight follows from its number. */
+static void draw_flight(unsigned number, struct drawn *out)
+{
+    uint64_t chance = number + 1;
+    static const double rate_hz[] = {20.0, 30.0, 50.0, 60.0};
+
+    out->seed = number + 1;
+    rehearse_plan_init(&out->plan, airplane());
+    out->plan.seed = out->seed;
+    out->plan.direction = performance_random(&chance) < 0.5 ? -1 : 1;
+    out->plan.entry_heading_rad = draw(&chance, 0.0, 2.0 * UNITS_PI);
+    out->plan.conditions.altitude_m =
+        draw(&chance, 2500.0, 5500.0) * UNITS_M_PER_FT;
+    out->plan.conditions.temperature_k =
+        flight_temperature_k(out->plan.conditions.altitude_m) +
+        draw(&chance, -10.0, 15.0);
+    out->plan.hand = draw(&chance, 0.0, 0.3);
+    out->rate_hz = rate_hz[(int)draw(&chance, 0.0, 4.0)];
+    out->jitter_s = draw(&chance, 0.0, 0.02);
+    out->loss = draw(&chance, 0.0, 0.05);
+    out->error = (enum rehearse_error)(number % (REHEARSE_ERRORS + 1));
+    if (out->error < REHEARSE_ERRORS) {
+        const struct rehearse_error_about *about =
+            rehearse_error_about(out->error);
+
+        out->plan.size[out->error] = units_to_internal(
+            about->unit, about->usual * draw(&chance, 1.0, 1.15));
+    }
+}
+
+static void fly_drawn(const struct drawn *drawn, struct flown *flown,
+                      struct rehearse_truth *truth)
+{
+    struct stream stream;
+
+    rehearse_all(&drawn->plan, drawn->rate_hz, &stream, truth);
+    stream_lose(&stream, drawn->loss, drawn->seed);
+    stream_jitter(&stream, drawn->jitter_s, drawn->seed + 1000);
+    flown_fly(flown, &stream, layout, 0);
+    stream_free(&stream);
+}
+
+/* ---- judging ------------------------------------------------------------ */
+
+static const char *name_of(enum rehearse_error error)
+{
+    return error < REHEARSE_ERRORS ? rehearse_error_about(error)->name : "none";
+}
+
+/* Whether a value is within; says which flight it is when not. */
+static void expect_near(const struct drawn *drawn, const char *what,
+                        double value, double expected, double within)
+{
+    if (!(fabs(value - expected) <= within))
+        fail_msg("flight %u (%s, %g a second): %s is %g, flown %g",
+                 drawn->seed - 1, name_of(drawn->error), drawn->rate_hz, what,
+                 value, expected);
+}
+
+static void expect_count(const struct drawn *drawn, const struct flown *flown,
+                         enum maneuver_event_kind kind, size_t count)
+{
+    if (flown_count(flown, kind) != count)
+        fail_msg("flight %u (%s): %zu times %s, not %zu:\n%s", drawn->seed - 1,
+                 name_of(drawn->error), flown_count(flown, kind),
+                 maneuver_event_name(kind), count, flown->lines);
+}
+
+static void expect_marks(const struct drawn *drawn, const struct flown *flown,
+                         const struct rehearse_truth *truth)
+{
+    for (int i = 0; i < REHEARSE_MARKS; i++) {
+        double mark_deg = units_deg(rehearse_mark_rad[i]);
+        const struct maneuver_event *mark = flown_mark(flown, 1, mark_deg);
+        char what[32];
+
+        /* What stops short of 180, or only grazes it, may go either way. */
+        if (i == REHEARSE_MARKS - 1 || isnan(truth->mark_s[i]))
+            continue;
+        /* Near the end the turn is slow: a degree may take seconds. */
+        (void)snprintf(what, sizeof what, "mark %g", mark_deg);
+        if (mark == NULL)
+            fail_msg("flight %u (%s): no %s", drawn->seed - 1,
+                     name_of(drawn->error), what);
+        else
+            expect_near(drawn, what, flown_seconds(mark->t_ns),
+                        truth->mark_s[i], i < 3 ? 0.1 : 0.25);
+    }
+}
+
+static void expect_finish(const struct drawn *drawn, const struct flown *flown,
+                          const struct rehearse_truth *truth)
+{
+    const struct maneuver_event *level =
+        flown_event(flown, EVENT_WINGS_LEVEL, 0);
+
+    expect_count(drawn, flown, EVENT_WINGS_LEVEL, 1);
+    expect_count(drawn, flown, EVENT_FINISHED, 1);
+    expect_count(drawn, flown, EVENT_ABANDONED, 0);
+    expect_near(drawn, "direction", level->direction, drawn->plan.direction,
+                0.0);
+    expect_near(drawn, "heading error", units_deg(level->angle_rad),
+                units_deg(truth->heading_error_rad), 1.0);
+    expect_near(drawn, "gain", units_ft(level->length_m),
+                units_ft(truth->gain_m), 20.0);
+    expect_near(drawn, "least margin",
+                units_kt(flown->summary.least_margin_mps),
+                units_kt(truth->least_margin_mps), 1.5);
+}
+
+static const struct debrief_item *item_of(const struct flown *flown,
+                                          const char *name)
+{
+    for (uint32_t i = 0; i < flown->grade.item_count; i++)
+        if (strcmp(flown->grade.item[i].item, name) == 0)
+            return &flown->grade.item[i];
+    return NULL;
+}
+
+/* What was planted is found; a flight without an error is in standard. */
+static void expect_grade(const struct drawn *drawn, const struct flown *flown)
+{
+    const struct debrief_item *item;
+
+    if (drawn->error == REHEARSE_ERRORS) {
+        for (uint32_t i = 0; i < flown->grade.item_count; i++) {
+            item = &flown->grade.item[i];
+            if (item->verdict == VERDICT_MISSED)
+                fail_msg("flight %u is perfect and misses \"%s\": %g, not %g "
+                         "within %g",
+                         drawn->seed - 1, item->item, item->flown, item->target,
+                         item->tolerance);
+        }
+        return;
+    }
+    item = item_of(flown, rehearse_error_about(drawn->error)->item);
+    if (item == NULL)
+        return;
+    if (item->verdict != VERDICT_MISSED)
+        fail_msg("flight %u (%s of %g %s): \"%s\" is %g, %s", drawn->seed - 1,
+                 name_of(drawn->error),
+                 units_from_internal(rehearse_error_about(drawn->error)->unit,
+                                     drawn->plan.size[drawn->error]),
+                 units_name(rehearse_error_about(drawn->error)->unit),
+                 item->item, item->flown, debrief_verdict_name(item->verdict));
+}
+
+static void expect_flight(const struct drawn *drawn)
+{
+    struct flown flown;
+    struct rehearse_truth truth;
+
+    fly_drawn(drawn, &flown, &truth);
+    expect_count(drawn, &flown, EVENT_ENTRY, 1);
+    expect_marks(drawn, &flown, &truth);
+    if (drawn->error == REHEARSE_STALL) {
+        const struct maneuver_event *stall =
+            flown_event(&flown, EVENT_STALL, 0);
+
+        expect_count(drawn, &flown, EVENT_STALL, 1);
+        expect_count(drawn, &flown, EVENT_ABANDONED, 1);
+        expect_near(drawn, "stall", flown_seconds(stall->t_ns), truth.stall_s,
+                    1.0);
+    } else if (drawn->error == REHEARSE_ABANDON) {
+        expect_count(drawn, &flown, EVENT_ABANDONED, 1);
+        expect_count(drawn, &flown, EVENT_FINISHED, 0);
+    } else {
+        expect_finish(drawn, &flown, &truth);
+        expect_grade(drawn, &flown);
+    }
+    flown_free(&flown);
+}
+
+static void five_hundred_flights_are_told_as_they_were_flown(void **state)
+{
+    const char *only = getenv("QUARTERTURN_FLIGHT");
+
+    (void)state;
+    for (unsigned i = 0; i < 500; i++) {
+        struct drawn drawn;
+
+        /* One flight alone, to look at what a failure named. */
+        if (only != NULL && strtoul(only, NULL, 10) != i)
+            continue;
+        draw_flight(i, &drawn);
+        expect_flight(&drawn);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(five_hundred_flights_are_told_as_they_were_flown),
+    };
+
+    return cmocka_run_group_tests_name("replay: rehearsed", tests, NULL,
+                                       NULL) != 0;
+}
