@@ -50,8 +50,9 @@ ifneq ($(SANITIZE),)
 SYSTEM_TESTS := $(filter-out %/test_endurance,$(SYSTEM_TESTS))
 endif
 AUDIO_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/audio/test_*.c))
+LOAD_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/load/test_*.c))
 TESTS := $(UNIT_TESTS) $(WIRE_TESTS) $(REPLAY_TESTS) $(SYSTEM_TESTS) \
-	$(AUDIO_TESTS)
+	$(AUDIO_TESTS) $(LOAD_TESTS)
 
 # Each bench_*.c is one program; the other sources of that folder are shared.
 BENCHES := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
@@ -201,6 +202,14 @@ check-audio:
 	@.ci/setup check
 	@$(MAKE) --no-print-directory -j$(JOBS) programs
 	@EAR_TESTS=test_faults $(RUN_TESTS) 300 tests/audio/run
+
+# More than a network should bring, for LOAD_SECONDS, on the loopback alone.
+.PHONY: load
+LOAD_SECONDS ?= 30
+load:
+	@.ci/setup check
+	@$(MAKE) --no-print-directory -j$(JOBS) programs
+	@LOAD_SECONDS=$(LOAD_SECONDS) $(RUN_TESTS) 300 $(LOAD_TESTS)
 
 golden: $(BUILD)/tests/replay/test_golden
 	@QUARTERTURN_GOLDEN=write $<
@@ -370,6 +379,7 @@ help:
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make check-audio kill, stop and take away the sound while flying"
 	@echo "make coverage   the lines that the tests run, by room"
+	@echo "make load       flood the port while flying, LOAD_SECONDS long"
 	@echo "make fuzz       feed the readers chance bytes, FUZZ_SECONDS each"
 	@echo "make oracle     make the frames of tests/oracle again"
 	@echo "make unit       one kind of test; also: wire, replay, system, audio"

@@ -17,6 +17,8 @@
 #include "turns.h"
 #include "words.h"
 
+enum { KEEP_MS = 500 };
+
 /* What the command line asked for. */
 struct listen_choice {
     const char *address;   /* NULL: as configured */
@@ -40,6 +42,7 @@ struct listen {
     struct turns turns;
     uv_timer_t deadline; /* of the session */
     uv_timer_t limit;    /* --seconds */
+    uv_timer_t keep;     /* what was recorded, should it be killed */
     uv_signal_t interrupt;
     uv_signal_t terminate;
     uv_signal_t hangup;
@@ -80,6 +83,14 @@ static void on_deadline(uv_timer_t *timer)
 
     session_advance(listen->session, (int64_t)uv_hrtime());
     set_deadline(listen);
+}
+
+static void on_keep(uv_timer_t *timer)
+{
+    struct listen *listen = timer->data;
+
+    if (recording_keep(&listen->recording) < 0)
+        listen->outputs.failed = true;
 }
 
 /* Say once that somebody else sends, and who is listened to. */
@@ -165,6 +176,7 @@ static void stop(struct listen *listen)
     turns_end(&listen->turns);
     uv_close((uv_handle_t *)&listen->deadline, NULL);
     uv_close((uv_handle_t *)&listen->limit, NULL);
+    uv_close((uv_handle_t *)&listen->keep, NULL);
     uv_close((uv_handle_t *)&listen->interrupt, NULL);
     uv_close((uv_handle_t *)&listen->terminate, NULL);
     uv_close((uv_handle_t *)&listen->hangup, NULL);
@@ -194,7 +206,8 @@ static int64_t read_epoch_ns(void)
 
 static int begin_loop(struct listen *listen, double seconds)
 {
-    uv_timer_t *const timers[] = {&listen->deadline, &listen->limit, NULL};
+    uv_timer_t *const timers[] = {&listen->deadline, &listen->limit,
+                                  &listen->keep, NULL};
     uv_signal_t *const signals[] = {&listen->interrupt, &listen->terminate,
                                     &listen->hangup, NULL};
     const struct loop_handles handles = {timers, signals};
@@ -313,6 +326,7 @@ static int open_edges(struct listen *listen, const char *recording)
         log_line(LOG_LEVEL_ERROR, "%s", listen->why);
         return error == ERR_USAGE ? EXIT_WRONG_USAGE : EXIT_COULD_NOT;
     }
+    (void)uv_timer_start(&listen->keep, on_keep, KEEP_MS, KEEP_MS);
     return 0;
 }
 

@@ -56,6 +56,22 @@ int recording_name(const char *path, char *out, size_t size)
     return ERR_BUSY;
 }
 
+static int give_up(struct recording *recording)
+{
+    log_line(LOG_LEVEL_WARNING,
+             "the recording cannot be written any more; flying on without");
+    (void)recording_end(recording, true);
+    return ERR_IO;
+}
+
+int recording_keep(struct recording *recording)
+{
+    if (recording->recorder == NULL ||
+        intake_recorder_flush(recording->recorder) == 0)
+        return 0;
+    return give_up(recording);
+}
+
 int recording_write(struct recording *recording,
                     const struct intake_datagram *datagram, int64_t epoch_ns)
 {
@@ -69,10 +85,7 @@ int recording_write(struct recording *recording,
         recording->has_first = true;
         return 0;
     }
-    log_line(LOG_LEVEL_WARNING,
-             "the recording cannot be written any more; flying on without");
-    (void)recording_end(recording, true);
-    return ERR_IO;
+    return give_up(recording);
 }
 
 int recording_note(struct recording *recording, int64_t t_ns, const char *text)

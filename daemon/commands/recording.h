@@ -34,6 +34,9 @@ int recording_name(const char *path, char *out, size_t size);
  *    and the recording has ended). */
 int recording_write(struct recording *recording,
                     const struct intake_datagram *datagram, int64_t epoch_ns);
+/* Hand what is held back to the system: it then outlives the program.
+ * Returns: as recording_write. */
+int recording_keep(struct recording *recording);
 /* Write a note that was made at t_ns.
  * Returns: 0, also when nothing is recorded; ERR_IO. */
 int recording_note(struct recording *recording, int64_t t_ns, const char *text);

@@ -18,6 +18,9 @@
 /* libpcap gives DLT_RAW, IPv4 and IPv6 alike, its number 101 in a file. An
  * IPv6 datagram may be 20 bytes longer than an IPv4 one: past 65535. */
 enum { LONGEST_IPV4 = 65507, LONGEST_IPV6 = 65527, WRITTEN_SNAP = 65575 };
+/* Of a record in a classic file; and what is held back, the longest record at
+ * least, so that the file only ever grows by whole ones. */
+enum { RECORD_HEADER = 16, HELD_BACK = 98304 };
 
 struct intake_recording {
     pcap_t *pcap;
@@ -33,7 +36,9 @@ struct intake_recorder {
     char *part_path;
     uint16_t port;
     bool failed;
+    size_t held; /* bytes in the buffer */
     uint8_t frame[WRITTEN_SNAP];
+    char buffer[HELD_BACK];
 };
 
 static char *join(const char *path, const char *ending)
@@ -240,6 +245,32 @@ static bool is_folder(const char *path)
     return folder;
 }
 
+/* A program that is killed must leave a file that can be read to its end. */
+static int open_dumper(struct intake_recorder *recorder, char *why,
+                       size_t why_size)
+{
+    FILE *file = fopen(recorder->part_path, "wb");
+
+    if (file == NULL) {
+        (void)snprintf(why, why_size, "recording cannot be written: %s: %s",
+                       recorder->part_path, strerror(errno));
+        return ERR_IO;
+    }
+    (void)setvbuf(file, recorder->buffer, _IOFBF, sizeof recorder->buffer);
+    recorder->dumper = pcap_dump_fopen(recorder->pcap, file);
+    if (recorder->dumper == NULL || pcap_dump_flush(recorder->dumper) != 0) {
+        (void)snprintf(why, why_size, "recording cannot be written: %s: %s",
+                       recorder->part_path, strerror(errno));
+        if (recorder->dumper != NULL)
+            pcap_dump_close(recorder->dumper);
+        else
+            (void)fclose(file);
+        (void)remove(recorder->part_path);
+        return ERR_IO;
+    }
+    return 0;
+}
+
 int intake_recorder_open(const char *path, uint16_t port,
                          struct intake_recorder **out, char *why,
                          size_t why_size)
@@ -255,12 +286,7 @@ int intake_recorder_open(const char *path, uint16_t port,
         (void)snprintf(why, why_size, "%s: out of memory", path);
         return ERR_NO_MEMORY;
     }
-    /* libpcap writes to standard output when the name is "-"; with the
-     * ending it never is. */
-    recorder->dumper = pcap_dump_open(recorder->pcap, recorder->part_path);
-    if (recorder->dumper == NULL) {
-        (void)snprintf(why, why_size, "recording cannot be written: %s",
-                       pcap_geterr(recorder->pcap));
+    if (open_dumper(recorder, why, why_size) != 0) {
         recorder_free(recorder);
         return ERR_IO;
     }
@@ -288,6 +314,10 @@ int intake_recorder_write(struct intake_recorder *recorder, int64_t t_ns,
     header.ts.tv_usec = (suseconds_t)(t_ns % UNITS_NS_PER_S);
     header.caplen = (bpf_u_int32)(headers + length);
     header.len = header.caplen;
+    if (recorder->held + RECORD_HEADER + header.caplen > HELD_BACK &&
+        intake_recorder_flush(recorder) != 0)
+        return ERR_IO;
+    recorder->held += RECORD_HEADER + header.caplen;
     pcap_dump((u_char *)recorder->dumper, &header, recorder->frame);
     /* pcap_dump returns nothing; the stream remembers. */
     if (ferror(pcap_dump_file(recorder->dumper))) {
@@ -301,6 +331,7 @@ int intake_recorder_flush(struct intake_recorder *recorder)
 {
     if (!recorder->failed && pcap_dump_flush(recorder->dumper) != 0)
         recorder->failed = true;
+    recorder->held = 0;
     return recorder->failed ? ERR_IO : 0;
 }
 

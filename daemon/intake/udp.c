@@ -236,6 +236,16 @@ static int join_groups(struct intake_udp *udp, const struct intake_place *place,
     return 0;
 }
 
+/* The system's usual room is full within two milliseconds of a flood, and
+ * what does not fit is lost, the flight's packets too. It gives what it
+ * allows. */
+static void ask_for_room(uv_udp_t *handle)
+{
+    int bytes = 1 << 20;
+
+    (void)uv_recv_buffer_size((uv_handle_t *)handle, &bytes);
+}
+
 int intake_udp_open(uv_loop_t *loop, const struct intake_place *place,
                     intake_datagram_callback callback, void *context,
                     struct intake_udp **out, char *why, size_t why_size)
@@ -263,6 +273,8 @@ int intake_udp_open(uv_loop_t *loop, const struct intake_place *place,
     /* No address reuse: a second program on the port must fail loudly, not
      * take the packets away in silence. */
     status = uv_udp_bind(&udp->handle, (const struct sockaddr *)&where, 0);
+    if (status == 0)
+        ask_for_room(&udp->handle);
     if (status == 0)
         error = join_groups(udp, place, why, why_size);
     if (status == 0 && error == 0)

@@ -68,7 +68,8 @@ static struct told tell(void)
     const char *state = NULL;
     json_t *root;
 
-    if (control_ask(control, "status", 5000, reply, why, sizeof why) != 0)
+    if (control_ask(control, "{\"ask\":\"status\"}", 5000, reply, why,
+                    sizeof why) != 0)
         fail_msg("%s", why);
     root = json_loads(reply, 0, NULL);
     assert_int_equal(

@@ -1,7 +1,7 @@
 /* endless.h - a flight that never ends and keeps the caller busy.
  *
  * A climbing turn whose pitch swings about the limit, so that "pitch limit"
- * is due every ENDLESS_CALL_S, and that is flown again after
+ * is due every 1.5 s, and that is flown again after
  * ENDLESS_ATTEMPT_S; in packets of the layout plain-text. Needs a
  * configuration without a pause between two calls: endless_config. */
 #ifndef SUPPORT_ENDLESS_H

@@ -1,0 +1,253 @@
+/* test_recording_faults.c - the disk fails, the flight goes on. */
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+#include <jansson.h>
+#include <uv.h>
+
+#include "endless.h"
+#include "folder.h"
+#include "process.h"
+#include "quarterturn/callout.h"
+#include "quarterturn/control.h"
+#include "sample.h"
+
+/* Ready, rolled in and called three times. */
+static const double flown_s = 13.0;
+
+static uv_loop_t loop;
+static struct folder folder;
+static char config[FOLDER_PATH_SIZE];
+static char recording[FOLDER_PATH_SIZE];
+static char part[FOLDER_PATH_SIZE];
+static char events[FOLDER_PATH_SIZE];
+static char control[FOLDER_PATH_SIZE];
+static struct endless flight;
+static struct process daemon_run;
+
+static int set_up(void **state)
+{
+    (void)state;
+    assert_int_equal(uv_loop_init(&loop), 0);
+    folder_make(&folder);
+    folder_path(&folder, "flight.pcap", recording);
+    folder_path(&folder, "flight.pcap.part", part);
+    folder_path(&folder, "flight.events", events);
+    folder_path(&folder, "control", control);
+    folder_write(&folder, "busy.conf", endless_config, strlen(endless_config),
+                 config);
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    assert_int_equal(uv_loop_close(&loop), 0);
+    folder_remove(&folder);
+    return 0;
+}
+
+static void start(void)
+{
+    const char *const words[] = {
+        "--config", config,       "--events", events,    "listen",
+        "--port",   "0",          "--record", recording, "--control",
+        control,    "--no-sound", NULL};
+    const char *said;
+
+    process_start(&daemon_run, words);
+    process_await(&daemon_run, "listening on ");
+    said = strstr(daemon_run.err, " port ");
+    assert_non_null(said);
+    endless_begin(&flight, &loop,
+                  (uint16_t)strtoul(said + strlen(" port "), NULL, 10));
+}
+
+static void on_over(uv_timer_t *timer)
+{
+    uv_stop(timer->loop);
+    uv_close((uv_handle_t *)timer, NULL);
+}
+
+static void fly(double seconds)
+{
+    uv_timer_t over;
+
+    (void)uv_timer_init(&loop, &over);
+    (void)uv_timer_start(&over, on_over, (uint64_t)(seconds * 1e3), 0);
+    (void)uv_run(&loop, UV_RUN_DEFAULT);
+    (void)uv_run(&loop, UV_RUN_NOWAIT);
+}
+
+static void end(int signal)
+{
+    endless_end(&flight);
+    (void)uv_run(&loop, UV_RUN_DEFAULT);
+    process_signal(&daemon_run, signal);
+    process_finish(&daemon_run);
+}
+
+static int64_t told(const char *what)
+{
+    char reply[CONTROL_MAX_REPLY];
+    char why[200];
+    json_t *root;
+    json_int_t value;
+
+    if (control_ask(control, "{\"ask\":\"status\"}", 5000, reply, why,
+                    sizeof why) != 0)
+        fail_msg("%s", why);
+    root = json_loads(reply, 0, NULL);
+    assert_int_equal(json_unpack(root, "{s:{s:I}}", "status", what, &value), 0);
+    json_decref(root);
+    return value;
+}
+
+static int times_said(const char *text)
+{
+    int count = 0;
+
+    for (const char *at = strstr(daemon_run.err, text); at != NULL;
+         at = strstr(at + 1, text))
+        count++;
+    return count;
+}
+
+static void loses_at_most_the_last_second_when_it_is_killed(void **state)
+{
+    struct sample_recording kept;
+    struct process tcpdump;
+    const char *words[] = {"-n", "-q", "-r", part, NULL};
+    int64_t taken;
+
+    (void)state;
+    start();
+    fly(3.3);
+    taken = told("datagrams");
+    end(SIGKILL);
+    sample_recording_load(part, &kept);
+    print_message("           %zu of %d packets kept\n", kept.count,
+                  (int)taken);
+    assert_in_range(kept.count, taken - ENDLESS_RATE_HZ, taken + 2);
+    sample_recording_free(&kept);
+    /* tcpdump, the reference reader of the format, complains of a record that
+     * is not whole. */
+    process_run_other(&tcpdump, "tcpdump", words);
+    assert_int_equal(tcpdump.status, 0);
+    assert_null(strstr(tcpdump.err, "truncated"));
+}
+
+/* A disk with room for the first part of the recording, and none at all for
+ * the events. */
+static void flies_on_when_the_disk_is_full(void **state)
+{
+    struct rlimit before;
+    struct rlimit small;
+
+    (void)state;
+    assert_int_equal(symlink("/dev/full", events), 0);
+    assert_int_equal(getrlimit(RLIMIT_FSIZE, &before), 0);
+    small = before;
+    small.rlim_cur = 40000;
+    /* Both are inherited: a write past the limit fails as on a full disk. */
+    (void)signal(SIGXFSZ, SIG_IGN);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &small), 0);
+    start();
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
+    (void)signal(SIGXFSZ, SIG_DFL);
+    fly(flown_s);
+    assert_true(told("calls") >= 2);
+    end(SIGTERM);
+    assert_int_equal(times_said("the recording cannot be written any more"), 1);
+    assert_int_equal(times_said("events cannot be written any more"), 1);
+    assert_int_equal(daemon_run.status, 1);
+    assert_non_null(strstr(daemon_run.out, "> pitch limit"));
+}
+
+static void flies_on_when_the_recording_is_removed(void)
+{
+    assert_int_equal(unlink(part), 0);
+    fly(flown_s);
+    assert_true(told("calls") >= 2);
+}
+
+/* Stopped for three seconds as a machine that sleeps: what piled up meanwhile
+ * is no reason for a burst of calls. */
+static void calls_nothing_late_after_it_was_stopped(void)
+{
+    int64_t calls = told("calls");
+    int64_t burst;
+
+    process_signal(&daemon_run, SIGSTOP);
+    fly(3.0);
+    process_signal(&daemon_run, SIGCONT);
+    fly(0.3);
+    burst = told("calls") - calls;
+    print_message("           calls within 0.3 s of going on: %d\n",
+                  (int)burst);
+    /* One that was due less than a second ago still helps, and one may be due
+     * just now; three seconds hold two. */
+    assert_in_range(burst, 0, 2);
+    fly(4.0);
+    assert_true(told("calls") >= calls + 2);
+}
+
+/* Nothing is said longer after its moment than it helps. */
+static void check_calls(void)
+{
+    char *lines = folder_read_file(events, NULL);
+    char *rest = NULL;
+    int count = 0;
+
+    for (char *line = strtok_r(lines, "\n", &rest); line != NULL;
+         line = strtok_r(NULL, "\n", &rest)) {
+        json_t *event = json_loads(line, 0, NULL);
+        double onset_s, moment_s;
+
+        assert_non_null(event);
+        if (json_unpack(event, "{s:F, s:F}", "onset_t", &onset_s, "moment_t",
+                        &moment_s) == 0) {
+            assert_true(onset_s - moment_s <=
+                        callout_cue_info(CUE_PITCH_LIMIT)->expiry_s + 0.01);
+            count++;
+        }
+        json_decref(event);
+    }
+    free(lines);
+    assert_true(count >= 4);
+}
+
+static void flies_on_without_its_recording_and_after_a_sleep(void **state)
+{
+    (void)state;
+    start();
+    flies_on_when_the_recording_is_removed();
+    calls_nothing_late_after_it_was_stopped();
+    end(SIGTERM);
+    assert_int_equal(times_said("the recording is not whole"), 1);
+    assert_int_equal(daemon_run.status, 1);
+    check_calls();
+}
+
+#define CASE(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        CASE(loses_at_most_the_last_second_when_it_is_killed),
+        CASE(flies_on_when_the_disk_is_full),
+        CASE(flies_on_without_its_recording_and_after_a_sleep),
+    };
+
+    return cmocka_run_group_tests_name("disk and clock faults", tests, NULL,
+                                       NULL) != 0;
+}
