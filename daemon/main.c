@@ -55,7 +55,7 @@ static void print_help(void)
         "replay:  --speed 1|0.5|8|max  --wav FILE  --port N  --no-sound\n"
         "         --help-level LEVEL\n"
         "tell:    --control PATH  --json\n"
-        "inspect: --address A  --port N  --seconds N  --check\n"
+        "inspect: --address A  --port N  --seconds N  --json  --check\n"
         "discover: --output FILE  --force  --address A  --port N  "
         "--seconds N\n"
         "         --no-sound\n"

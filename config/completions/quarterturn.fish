@@ -1,0 +1,72 @@
+# Completion of quarterturn's command line for fish.
+# Installed as share/fish/vendor_completions.d/quarterturn.fish.
+
+set -l commands listen replay inspect discover tell sounds
+set -l levels 'full sparse warnings fading summary'
+set -l verbs status mute unmute help-level maneuver aircraft mark again \
+    new-attempt reload record stop
+set -l none "not __fish_seen_subcommand_from $commands"
+set -l listen '__fish_seen_subcommand_from listen'
+set -l replay '__fish_seen_subcommand_from replay'
+set -l inspect '__fish_seen_subcommand_from inspect'
+set -l discover '__fish_seen_subcommand_from discover'
+set -l tell '__fish_seen_subcommand_from tell'
+set -l sounds '__fish_seen_subcommand_from sounds'
+
+complete -c quarterturn -n "$none" -f -a "$commands"
+complete -c quarterturn -l config -r -d 'configuration to read'
+complete -c quarterturn -l layout -r -d 'what the packets look like'
+complete -c quarterturn -l aircraft -r -d 'the airplane'
+complete -c quarterturn -l standard -r -d 'what an attempt is judged by'
+complete -c quarterturn -l maneuver -x -a chandelle -d 'what is flown'
+complete -c quarterturn -l events -r -d 'event lines'
+complete -c quarterturn -l quiet -d 'captions of calls only'
+complete -c quarterturn -l verbose -d 'more on standard error'
+complete -c quarterturn -l version -d 'print the version'
+complete -c quarterturn -l help -d 'print the help'
+
+complete -c quarterturn -n "$listen" -l address -x -d 'address to listen on'
+complete -c quarterturn -n "$listen" -l port -x -d 'port to listen on'
+complete -c quarterturn -n "$listen" -l record -r -d 'write every packet there'
+complete -c quarterturn -n "$listen" -l wav -r -d 'write what is heard there'
+complete -c quarterturn -n "$listen" -l seconds -x -d 'stop after so long'
+complete -c quarterturn -n "$listen" -l control -r -d 'socket for tell'
+complete -c quarterturn -n "$listen" -l no-sound -d 'captions only'
+complete -c quarterturn -n "$listen" -l help-level -x -a "$levels" \
+    -d 'how much is said'
+
+complete -c quarterturn -n "$replay" -l speed -x -a '0.5 1 2 8 max' \
+    -d 'times real time'
+complete -c quarterturn -n "$replay" -l wav -r -d 'write what is heard there'
+complete -c quarterturn -n "$replay" -l port -x -d 'the stream to this port'
+complete -c quarterturn -n "$replay" -l no-sound -d 'captions only'
+complete -c quarterturn -n "$replay" -l help-level -x -a "$levels" \
+    -d 'how much is said'
+
+complete -c quarterturn -n "$inspect" -l address -x -d 'address to listen on'
+complete -c quarterturn -n "$inspect" -l port -x -d 'port'
+complete -c quarterturn -n "$inspect" -l seconds -x -d 'for so long'
+complete -c quarterturn -n "$inspect" -l json -d 'as one JSON object'
+complete -c quarterturn -n "$inspect" -l check -d 'check the configuration'
+
+complete -c quarterturn -n "$discover" -l output -r -d 'write the layout there'
+complete -c quarterturn -n "$discover" -l force -d 'replace the file'
+complete -c quarterturn -n "$discover" -l address -x -d 'address to listen on'
+complete -c quarterturn -n "$discover" -l port -x -d 'port'
+complete -c quarterturn -n "$discover" -l seconds -x -d 'for so long'
+complete -c quarterturn -n "$discover" -l no-sound -d 'ask by captions only'
+
+complete -c quarterturn -n "$tell" -l control -r -d 'socket of the daemon'
+complete -c quarterturn -n "$tell" -l json -d 'the answer as it came'
+complete -c quarterturn -f \
+    -n "$tell; and not __fish_seen_subcommand_from $verbs" -a "$verbs"
+complete -c quarterturn -f \
+    -n "$tell; and __fish_seen_subcommand_from help-level" -a "$levels"
+complete -c quarterturn -f \
+    -n "$tell; and __fish_seen_subcommand_from record" -a 'on off'
+complete -c quarterturn -f \
+    -n "$tell; and __fish_seen_subcommand_from maneuver" -a chandelle
+
+complete -c quarterturn -n "$sounds" -l play -d 'play them'
+complete -c quarterturn -n "$sounds" -l wav -r -d 'write them there'
+complete -c quarterturn -n "$sounds" -l check -r -d 'check a voice'

@@ -1,0 +1,99 @@
+#compdef quarterturn
+# Completion of quarterturn's command line for zsh.
+# Installed as share/zsh/site-functions/_quarterturn.
+
+_quarterturn() {
+    local -a common own verbs
+    local context state line
+    local levels='(full sparse warnings fading summary)'
+
+    common=(
+        '--config[configuration to read]:file:_files'
+        '--layout[what the packets look like]:name or file:_files'
+        '--aircraft[the airplane]:name or file:_files'
+        '--standard[what an attempt is judged by]:name or file:_files'
+        '--maneuver[what is flown]:name:(chandelle)'
+        '--events[event lines]:file:_files'
+        '--quiet[captions of calls only]'
+        '--verbose[more on standard error]'
+        '--version[print the version]'
+        '--help[print the help]'
+    )
+    verbs=(status mute unmute help-level maneuver aircraft mark again
+        new-attempt reload record stop)
+
+    _arguments -C $common \
+        '1:command:(listen replay inspect discover tell sounds)' \
+        '*::words:->words'
+    [[ $state == words ]] || return
+    case $line[1] in
+    listen)
+        own=(
+            '--address[address to listen on]:address:'
+            '--port[port to listen on]:port:'
+            '--record[write every packet there]:file:_files'
+            '--wav[write what is heard there]:file:_files'
+            '--seconds[stop after so long]:seconds:'
+            '--control[socket for tell]:path:_files'
+            '--no-sound[captions only]'
+            "--help-level[how much is said]:level:$levels"
+        )
+        ;;
+    replay)
+        own=(
+            '--speed[times real time]:speed:(0.5 1 2 8 max)'
+            '--wav[write what is heard there]:file:_files'
+            '--port[the stream to this port]:port:'
+            '--no-sound[captions only]'
+            "--help-level[how much is said]:level:$levels"
+            '1:recording:_files'
+        )
+        ;;
+    inspect)
+        own=(
+            '--address[address to listen on]:address:'
+            '--port[port]:port:'
+            '--seconds[for so long]:seconds:'
+            '--json[as one JSON object]'
+            '--check[check the configuration]'
+            '1:recording:_files'
+        )
+        ;;
+    discover)
+        own=(
+            '--output[write the layout there]:file:_files'
+            '--force[replace the file]'
+            '--address[address to listen on]:address:'
+            '--port[port]:port:'
+            '--seconds[for so long]:seconds:'
+            '--no-sound[ask by captions only]'
+            '1:recording:_files'
+        )
+        ;;
+    tell)
+        own=(
+            '--control[socket of the daemon]:path:_files'
+            '--json[the answer as it came]'
+            "1:what:($verbs)"
+            '*:value:->value'
+        )
+        ;;
+    sounds)
+        own=(
+            '--play[play them]'
+            '--wav[write them there]:file:_files'
+            '--check[check a voice]:folder:_files -/'
+        )
+        ;;
+    esac
+    _arguments $own $common
+    [[ $state == value ]] || return
+    case $words[CURRENT-1] in
+    help-level) compadd full sparse warnings fading summary ;;
+    maneuver) compadd chandelle ;;
+    record) compadd on off ;;
+    aircraft) _files ;;
+    esac
+}
+
+_quarterturn "$@"
