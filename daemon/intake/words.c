@@ -94,7 +94,7 @@ enum intake_reject decode_word(const struct intake_packet *packet,
     return INTAKE_NOT_A_NUMBER;
 }
 
-static int hex_digit(char c)
+int intake_hex_digit(char c)
 {
     if (c >= '0' && c <= '9')
         return c - '0';
@@ -122,8 +122,8 @@ enum intake_reject decode_check_xor(struct decode_line *line)
 
     if (length < 3 || line->text[length - 3] != '*')
         return INTAKE_BAD_CHECKSUM;
-    high = hex_digit(line->text[length - 2]);
-    low = hex_digit(line->text[length - 1]);
+    high = intake_hex_digit(line->text[length - 2]);
+    low = intake_hex_digit(line->text[length - 1]);
     length -= 3;
     if (length > 0 && (line->text[0] == '$' || line->text[0] == '!'))
         at = 1;

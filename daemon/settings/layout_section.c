@@ -96,17 +96,6 @@ static const struct layout_option packet_options[] = {
     {"checksum", FORMS_LINES | FORMS_BYTES},
 };
 
-static int hex_digit(char c)
-{
-    if (c >= '0' && c <= '9')
-        return c - '0';
-    if (c >= 'a' && c <= 'f')
-        return c - 'a' + 10;
-    if (c >= 'A' && c <= 'F')
-        return c - 'A' + 10;
-    return -1;
-}
-
 /* Pairs of hexadecimal digits, blanks between pairs allowed.
  * Returns: 0, ERR_FORMAT or ERR_FULL. */
 static int read_hex(const char *text, struct intake_packet *packet)
@@ -119,8 +108,8 @@ static int read_hex(const char *text, struct intake_packet *packet)
             text++;
             continue;
         }
-        high = hex_digit(text[0]);
-        low = high < 0 ? -1 : hex_digit(text[1]);
+        high = intake_hex_digit(text[0]);
+        low = high < 0 ? -1 : intake_hex_digit(text[1]);
         if (low < 0)
             return ERR_FORMAT;
         if (packet->starts_with_length == INTAKE_MAX_PREFIX)

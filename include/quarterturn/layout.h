@@ -185,6 +185,9 @@ const char *intake_type_name(enum intake_type type);
 int intake_type_find(const char *name, enum intake_type *out);
 uint32_t intake_type_size(enum intake_type type);
 
+/* The value of a hexadecimal digit, -1 for any other character. */
+int intake_hex_digit(char c);
+
 /* The channels a layout can give, as CHANNEL_BITs. */
 uint32_t intake_layout_channels(const struct intake_layout *layout);
 
