@@ -76,7 +76,7 @@ static bool fly(const struct check_flight *flight, double rate_hz,
  * does as well as the heading: the text is left out for them. */
 static void finds_calm_flights_at_any_speed_and_rate(void **state)
 {
-    static const double speed_kt[] = {65, 80, 105, 140, 180, 250};
+    static const double speed_kt[] = {60, 80, 105, 140, 180, 250};
     static const double rate_hz[] = {5, 10, 20, 60};
     uint32_t missed = 0;
 
