@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "json.h"
 #include "quarterturn/debrief.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
@@ -39,75 +40,32 @@ int debrief_log_open(FILE *file, int64_t origin_ns, struct debrief_log **out)
 
 /* ---- members ------------------------------------------------------------ */
 
-/* Numbers are rounded to what they mean, and a written value does not depend
- * on the last bit of a library's sine. */
-static void set_number(json_t *object, const char *name, double value,
-                       double decimals)
-{
-    double scale = pow(10.0, decimals);
-    double rounded = round(value * scale) / scale;
-
-    if (!isfinite(value)) {
-        (void)json_object_set_new(object, name, json_null());
-        return;
-    }
-    /* No minus zero, which would differ for nothing. */
-    (void)json_object_set_new(object, name, json_real(rounded + 0.0));
-}
-
 static double stream_seconds(const struct debrief_log *log, int64_t t_ns)
 {
     return (double)(t_ns - log->origin_ns) * 1e-9;
 }
 
-static void set_text(json_t *object, const char *name, const char *text)
-{
-    (void)json_object_set_new(object, name, json_string(text));
-}
-
 static void set_flight(json_t *object, const struct maneuver_event *event)
 {
-    set_text(object, "maneuver", maneuver_kind_name(event->maneuver));
+    json_set_text(object, "maneuver", maneuver_kind_name(event->maneuver));
     (void)json_object_set_new(object, "attempt",
                               event->attempt > 0
                                   ? json_integer((json_int_t)event->attempt)
                                   : json_null());
-    set_text(object, "phase", maneuver_phase_name(event->phase));
+    json_set_text(object, "phase", maneuver_phase_name(event->phase));
     (void)json_object_set_new(
         object, "direction",
         event->direction == 0
             ? json_null()
             : json_string(event->direction > 0 ? "right" : "left"));
-    set_number(object, "turn_deg", units_deg(event->turn_rad), 2);
-    set_number(object, "heading_deg", units_deg(event->heading_rad), 2);
-    set_number(object, "pitch_deg", units_deg(event->pitch_rad), 2);
-    set_number(object, "bank_deg", units_deg(event->bank_rad), 2);
-    set_number(object, "airspeed_kt", units_kt(event->cas_mps), 2);
-    set_number(object, "altitude_ft", units_ft(event->altitude_m), 1);
-    set_number(object, "stall_margin_kt", units_kt(event->stall_margin_mps), 2);
-}
-
-static json_t *grade_json(const struct debrief_grade *grade)
-{
-    json_t *object = json_object();
-    json_t *items = json_array();
-
-    set_text(object, "standard", grade->standard);
-    set_text(object, "verdict", debrief_verdict_name(grade->verdict));
-    for (uint32_t i = 0; i < grade->item_count; i++) {
-        const struct debrief_item *item = &grade->item[i];
-        json_t *row = json_object();
-
-        set_text(row, "item", item->item);
-        set_number(row, "target", item->target, 1);
-        set_number(row, "tolerance", item->tolerance, 1);
-        set_number(row, "flown", item->flown, 1);
-        set_text(row, "unit", item->unit);
-        set_text(row, "verdict", debrief_verdict_name(item->verdict));
-        (void)json_array_append_new(items, row);
-    }
-    (void)json_object_set_new(object, "items", items);
-    return object;
+    json_set_number(object, "turn_deg", units_deg(event->turn_rad), 2);
+    json_set_number(object, "heading_deg", units_deg(event->heading_rad), 2);
+    json_set_number(object, "pitch_deg", units_deg(event->pitch_rad), 2);
+    json_set_number(object, "bank_deg", units_deg(event->bank_rad), 2);
+    json_set_number(object, "airspeed_kt", units_kt(event->cas_mps), 2);
+    json_set_number(object, "altitude_ft", units_ft(event->altitude_m), 1);
+    json_set_number(object, "stall_margin_kt",
+                    units_kt(event->stall_margin_mps), 2);
 }
 
 static void set_extra(json_t *object, const struct maneuver_event *event,
@@ -118,40 +76,43 @@ static void set_extra(json_t *object, const struct maneuver_event *event,
     switch (event->kind) {
     case EVENT_BANK_SET:
     case EVENT_BANK_DRIFT:
-        set_number(object, "bank_error_deg", angle_deg, 2);
+        json_set_number(object, "bank_error_deg", angle_deg, 2);
         break;
     case EVENT_MARK:
         (void)json_object_set_new(object, "mark_deg",
                                   json_integer(lround(angle_deg)));
         break;
     case EVENT_PITCH_LIMIT:
-        set_number(object, "limit_deg", angle_deg, 2);
+        json_set_number(object, "limit_deg", angle_deg, 2);
         break;
     case EVENT_PITCH_SAG:
-    case EVENT_PITCH_RISE: set_number(object, "held_deg", angle_deg, 2); break;
+    case EVENT_PITCH_RISE:
+        json_set_number(object, "held_deg", angle_deg, 2);
+        break;
     case EVENT_BALL:
-        set_text(object, "side", event->side < 0 ? "left" : "right");
+        json_set_text(object, "side", event->side < 0 ? "left" : "right");
         break;
     case EVENT_ROLL_OUT_ADVICE:
-        set_text(object, "advice", event->side > 0 ? "faster" : "slower");
-        set_number(object, "predicted_error_deg", angle_deg, 1);
+        json_set_text(object, "advice", event->side > 0 ? "faster" : "slower");
+        json_set_number(object, "predicted_error_deg", angle_deg, 1);
         break;
     case EVENT_NEAR_STALL:
         (void)json_object_set_new(object, "band", json_integer(event->band));
         break;
     case EVENT_WINGS_LEVEL:
-        set_number(object, "heading_error_deg", angle_deg, 2);
-        set_number(object, "altitude_gain_ft", units_ft(event->length_m), 1);
+        json_set_number(object, "heading_error_deg", angle_deg, 2);
+        json_set_number(object, "altitude_gain_ft", units_ft(event->length_m),
+                        1);
         break;
     case EVENT_HOLD_BROKEN:
-        set_number(object, "deviation_ft", units_ft(event->length_m), 1);
+        json_set_number(object, "deviation_ft", units_ft(event->length_m), 1);
         break;
     case EVENT_FINISHED:
         if (grade != NULL)
-            (void)json_object_set_new(object, "grade", grade_json(grade));
+            (void)json_object_set_new(object, "grade", json_of_grade(grade));
         break;
     case EVENT_ABANDONED:
-        set_text(object, "reason", maneuver_reason_text(event->reason));
+        json_set_text(object, "reason", maneuver_reason_text(event->reason));
         break;
     case EVENT_READY:
     case EVENT_ENTRY:
@@ -209,8 +170,8 @@ int debrief_log_event(struct debrief_log *log,
 {
     json_t *object = json_object();
 
-    set_number(object, "t", stream_seconds(log, event->t_ns), 3);
-    set_text(object, "event", maneuver_event_name(event->kind));
+    json_set_number(object, "t", stream_seconds(log, event->t_ns), 3);
+    json_set_text(object, "event", maneuver_event_name(event->kind));
     if (maneuver_event_is_flight(event->kind)) {
         set_flight(object, event);
         set_extra(object, event, grade);
@@ -222,13 +183,14 @@ int debrief_log_call(struct debrief_log *log, const struct callout_call *call)
 {
     json_t *object = json_object();
 
-    set_number(object, "t", stream_seconds(log, call->onset_ns), 3);
-    set_text(object, "event", "callout");
-    set_text(object, "cue", callout_cue_info(call->cue)->name);
-    set_text(object, "rank", callout_rank_name(call->rank));
-    set_number(object, "onset_t", stream_seconds(log, call->onset_ns), 3);
-    set_number(object, "moment_t", stream_seconds(log, call->moment_ns), 3);
-    set_text(object, "text", call->text);
+    json_set_number(object, "t", stream_seconds(log, call->onset_ns), 3);
+    json_set_text(object, "event", "callout");
+    json_set_text(object, "cue", callout_cue_info(call->cue)->name);
+    json_set_text(object, "rank", callout_rank_name(call->rank));
+    json_set_number(object, "onset_t", stream_seconds(log, call->onset_ns), 3);
+    json_set_number(object, "moment_t", stream_seconds(log, call->moment_ns),
+                    3);
+    json_set_text(object, "text", call->text);
     if (call->again)
         (void)json_object_set_new(object, "again", json_true());
     return queue(log, call->onset_ns, object);
@@ -240,9 +202,9 @@ int debrief_log_help(struct debrief_log *log, int64_t t_ns,
     json_t *object = json_object();
     json_t *topics = json_array();
 
-    set_number(object, "t", stream_seconds(log, t_ns), 3);
-    set_text(object, "event", "help");
-    set_text(object, "level", callout_help_name(help));
+    json_set_number(object, "t", stream_seconds(log, t_ns), 3);
+    json_set_text(object, "event", "help");
+    json_set_text(object, "level", callout_help_name(help));
     for (int i = 0; i < TOPIC_COUNT; i++)
         if ((silent >> i & 1) != 0)
             (void)json_array_append_new(
@@ -255,9 +217,9 @@ int debrief_log_note(struct debrief_log *log, int64_t t_ns, const char *text)
 {
     json_t *object = json_object();
 
-    set_number(object, "t", stream_seconds(log, t_ns), 3);
-    set_text(object, "event", "note");
-    set_text(object, "text", text);
+    json_set_number(object, "t", stream_seconds(log, t_ns), 3);
+    json_set_text(object, "event", "note");
+    json_set_text(object, "text", text);
     return queue(log, t_ns, object);
 }
 
@@ -266,11 +228,11 @@ int debrief_log_command(struct debrief_log *log, int64_t t_ns, const char *ask,
 {
     json_t *object = json_object();
 
-    set_number(object, "t", stream_seconds(log, t_ns), 3);
-    set_text(object, "event", "command");
-    set_text(object, "ask", ask);
+    json_set_number(object, "t", stream_seconds(log, t_ns), 3);
+    json_set_text(object, "event", "command");
+    json_set_text(object, "ask", ask);
     if (value != NULL)
-        set_text(object, "value", value);
+        json_set_text(object, "value", value);
     return queue(log, t_ns, object);
 }
 

@@ -3,10 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "quarterturn/debrief.h"
-
-/* Ours: no standard gives a time for the ball. */
-static const double ball_out_most_s = 2.0;
+#include "lessons.h"
+#include "measure.h"
 
 const char *debrief_verdict_name(enum debrief_verdict verdict)
 {
@@ -17,124 +15,342 @@ const char *debrief_verdict_name(enum debrief_verdict verdict)
     return name[verdict];
 }
 
-static void add(struct debrief_grade *grade, const struct debrief_item *item)
+const char *debrief_rule_name(enum debrief_rule rule)
+{
+    static const char *const name[] = {[RULE_WITHIN] = "within",
+                                       [RULE_AT_MOST] = "at most",
+                                       [RULE_AT_LEAST] = "at least",
+                                       [RULE_INFORMATION] = "information"};
+
+    return name[rule];
+}
+
+/* ---- one item ----------------------------------------------------------- */
+
+/* What an item is judged by. Values in the internal unit. */
+struct row {
+    const char *item;
+    enum unit unit;
+    enum debrief_rule rule;
+    double target;
+    double tolerance;
+    struct measure flown;
+    enum lesson low; /* of a miss below the target, and above it */
+    enum lesson high;
+    bool whole; /* the part of the flight that it is about was all flown */
+};
+
+static bool holds(const struct row *row)
+{
+    double off = row->flown.value - (isnan(row->target) ? 0.0 : row->target);
+
+    switch (row->rule) {
+    case RULE_WITHIN: return fabs(off) <= row->tolerance;
+    case RULE_AT_MOST: return off <= row->tolerance;
+    case RULE_AT_LEAST: return off >= -row->tolerance;
+    case RULE_INFORMATION: break;
+    }
+    return true;
+}
+
+/* A miss is one however little was flown; to be in standard takes the whole
+ * part that an item is about. */
+static enum debrief_verdict judge(const struct row *row)
+{
+    if (row->rule == RULE_INFORMATION || isnan(row->flown.value) ||
+        isnan(row->tolerance))
+        return VERDICT_NOT_JUDGED;
+    if (!holds(row))
+        return VERDICT_MISSED;
+    return row->whole ? VERDICT_IN_STANDARD : VERDICT_NOT_JUDGED;
+}
+
+static void add(struct debrief_grade *grade, const struct row *row)
 {
     struct debrief_item *to = &grade->item[grade->item_count++];
+    bool low = row->flown.value < (isnan(row->target) ? 0.0 : row->target);
 
-    *to = *item;
-    to->t_s = to->turn_rad = (double)NAN;
-    if (isnan(to->flown) || isnan(to->tolerance))
-        to->verdict = VERDICT_NOT_JUDGED;
-    else
-        to->verdict =
-            fabs(to->flown - (isnan(to->target) ? 0.0 : to->target)) <=
-                    to->tolerance
-                ? VERDICT_IN_STANDARD
-                : VERDICT_MISSED;
+    *to = (struct debrief_item){
+        .item = row->item,
+        .unit = units_name(row->unit),
+        .target = units_from_internal(row->unit, row->target),
+        .tolerance = units_from_internal(row->unit, row->tolerance),
+        .flown = units_from_internal(row->unit, row->flown.value),
+        .rule = row->rule,
+        .verdict = judge(row),
+        .t_s = row->flown.t_s,
+        .turn_rad = row->flown.turn_rad};
     if (to->verdict == VERDICT_MISSED)
-        grade->verdict = VERDICT_MISSED;
+        to->lesson = lesson_of(low ? row->low : row->high);
 }
 
-/* The bank that was furthest from the one to hold. */
-static double worst_bank_rad(const struct maneuver_standard *standard,
-                             const struct maneuver_summary *summary)
+/* ---- the items ---------------------------------------------------------- */
+
+static void grade_entry(const struct debrief_attempt *attempt,
+                        struct debrief_grade *grade)
 {
-    double low_rad = standard->entry_bank_rad - summary->bank_least_rad;
-    double high_rad = summary->bank_greatest_rad - standard->entry_bank_rad;
+    const struct maneuver_standard *standard = &attempt->standard;
+    struct measure entry = {attempt->summary.entry_speed_mps, 0.0, 0.0};
 
-    return low_rad > high_rad ? summary->bank_least_rad
-                              : summary->bank_greatest_rad;
+    add(grade, &(struct row){.item = "entry speed",
+                             .unit = UNIT_KT,
+                             .rule = RULE_WITHIN,
+                             .target = attempt->aircraft.entry_speed_mps,
+                             .tolerance = standard->entry_speed_band_mps,
+                             .flown = entry,
+                             .low = LESSON_ENTRY_SLOW,
+                             .high = LESSON_ENTRY_FAST,
+                             .whole = true});
+    add(grade,
+        &(struct row){.item = "maneuvering speed",
+                      .unit = UNIT_KT,
+                      .rule = RULE_AT_MOST,
+                      .target = attempt->conditions.maneuvering_speed_mps,
+                      .tolerance = standard->entry_excess_mps,
+                      .flown = entry,
+                      .high = LESSON_ENTRY_LIMIT,
+                      .whole = true});
+    add(grade, &(struct row){.item = "least height",
+                             .unit = UNIT_FT,
+                             .rule = RULE_AT_LEAST,
+                             .target = standard->least_height_m,
+                             .flown = measure_height_least(attempt),
+                             .low = LESSON_HEIGHT,
+                             .whole = attempt->ending == ENDING_FINISHED});
 }
 
-static void grade_turn(const struct maneuver_standard *standard,
-                       const struct flight_aircraft *aircraft,
-                       const struct maneuver_summary *summary,
+static void grade_bank(const struct debrief_attempt *attempt,
                        struct debrief_grade *grade)
 {
-    double kept_rad = fmax(summary->pitch_sag_rad, summary->pitch_rise_rad);
+    const struct maneuver_standard *standard = &attempt->standard;
 
-    add(grade, &(struct debrief_item){
-                   .item = "entry speed",
-                   .unit = "kt",
-                   .target = units_kt(aircraft->entry_speed_mps),
-                   .tolerance = units_kt(standard->entry_speed_band_mps),
-                   .flown = units_kt(summary->entry_speed_mps)});
-    add(grade, &(struct debrief_item){
-                   .item = "bank to 90",
-                   .unit = "deg",
-                   .target = units_deg(standard->entry_bank_rad),
-                   .tolerance = units_deg(standard->bank_tolerance_rad),
-                   .flown = units_deg(worst_bank_rad(standard, summary))});
-    add(grade,
-        &(struct debrief_item){
-            .item = "pitch kept from 90",
-            .unit = "deg",
-            .target = 0.0,
-            .tolerance = units_deg(standard->pitch_tolerance_rad),
-            .flown = isnan(summary->pitch_held_rad) ? (double)NAN
-                                                    : units_deg(kept_rad)});
-    add(grade, &(struct debrief_item){
-                   .item = "heading error at level",
-                   .unit = "deg",
-                   .target = 0.0,
-                   .tolerance = units_deg(standard->heading_tolerance_rad),
-                   .flown = units_deg(summary->heading_error_rad)});
+    add(grade, &(struct row){.item = "bank set",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = standard->entry_bank_rad,
+                             .tolerance = standard->bank_tolerance_rad,
+                             .flown = measure_bank_set(attempt),
+                             .low = LESSON_BANK_SHALLOW,
+                             .high = LESSON_BANK_STEEP,
+                             .whole = true});
+    add(grade, &(struct row){.item = "time to set bank",
+                             .unit = UNIT_S,
+                             .rule = RULE_AT_MOST,
+                             .target = standard->bank_time_s,
+                             .flown = measure_bank_time(attempt),
+                             .high = LESSON_BANK_SLOW,
+                             .whole = true});
+    add(grade, &(struct row){.item = "bank to 90",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = standard->entry_bank_rad,
+                             .tolerance = standard->bank_tolerance_rad,
+                             .flown = measure_bank_kept(attempt),
+                             .low = LESSON_BANK_FELL,
+                             .high = LESSON_BANK_GREW,
+                             .whole = true});
 }
 
-static void grade_finish(const struct maneuver_standard *standard,
-                         const struct maneuver_summary *summary,
+static void grade_pitch(const struct debrief_attempt *attempt,
+                        struct debrief_grade *grade)
+{
+    const struct maneuver_standard *standard = &attempt->standard;
+    bool level = !isnan(attempt->level_s);
+
+    add(grade, &(struct row){.item = "pitch rise to 90",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = standard->pitch_rise_tolerance_rad,
+                             .flown = measure_pitch_rise(attempt),
+                             .low = LESSON_RISE_BEHIND,
+                             .high = LESSON_RISE_AHEAD,
+                             .whole = true});
+    /* Within half of what holding it allows, the nose is as good as there. */
+    add(grade, &(struct row){.item = "highest pitch reached at",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = UNITS_PI / 2.0,
+                             .tolerance = standard->pitch_peak_tolerance_rad,
+                             .flown = measure_pitch_peak(
+                                 attempt, standard->pitch_tolerance_rad / 2.0),
+                             .low = LESSON_PEAK_EARLY,
+                             .high = LESSON_PEAK_LATE,
+                             .whole = true});
+    add(grade, &(struct row){.item = "highest pitch",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_AT_MOST,
+                             .target = attempt->aircraft.pitch_limit_rad,
+                             .flown = measure_pitch_highest(attempt),
+                             .high = LESSON_PITCH_HIGH,
+                             .whole = level});
+    add(grade, &(struct row){.item = "pitch kept from 90",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = standard->pitch_tolerance_rad,
+                             .flown = measure_pitch_kept(attempt),
+                             .low = LESSON_PITCH_SAGGED,
+                             .high = LESSON_PITCH_ROSE,
+                             .whole = level});
+}
+
+static void grade_roll_out(const struct debrief_attempt *attempt,
+                           struct debrief_grade *grade)
+{
+    const struct maneuver_standard *standard = &attempt->standard;
+    struct measure heading = {attempt->summary.heading_error_rad,
+                              attempt->level_s,
+                              UNITS_PI + attempt->summary.heading_error_rad};
+
+    add(grade, &(struct row){.item = "roll-out begun at",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = UNITS_PI / 2.0,
+                             .tolerance = standard->roll_out_begin_rad,
+                             .flown = measure_roll_out_begin(attempt),
+                             .low = LESSON_ROLL_OUT_EARLY,
+                             .high = LESSON_ROLL_OUT_LATE,
+                             .whole = true});
+    add(grade, &(struct row){.item = "roll-out evenness",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = standard->roll_out_tolerance_rad,
+                             .flown = measure_roll_out_even(attempt),
+                             .low = LESSON_ROLL_OUT_UNEVEN,
+                             .high = LESSON_ROLL_OUT_UNEVEN,
+                             .whole = true});
+    add(grade, &(struct row){.item = "heading error at level",
+                             .unit = UNIT_DEG,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = standard->heading_tolerance_rad,
+                             .flown = heading,
+                             .low = LESSON_TURNED_SHORT,
+                             .high = LESSON_TURNED_LONG,
+                             .whole = true});
+}
+
+static void grade_finish(const struct debrief_attempt *attempt,
                          struct debrief_grade *grade)
 {
+    const struct maneuver_standard *standard = &attempt->standard;
     double half_mps = standard->finish_margin_mps / 2.0;
-    double hold_m = fmax(fabs(summary->hold_low_m), fabs(summary->hold_high_m));
+    double held_s = attempt->ended_s - attempt->level_s;
+    struct measure margin = {attempt->summary.finish_margin_mps,
+                             attempt->level_s,
+                             UNITS_PI + attempt->summary.heading_error_rad};
 
     /* From the stall up to the margin allowed. */
-    add(grade,
-        &(struct debrief_item){.item = "speed above stall",
-                               .unit = "kt",
-                               .target = units_kt(half_mps),
-                               .tolerance = units_kt(half_mps),
-                               .flown = units_kt(summary->finish_margin_mps)});
-    add(grade, &(struct debrief_item){.item = "time stalled",
-                                      .unit = "s",
-                                      .target = 0.0,
-                                      .tolerance = 0.0,
-                                      .flown = summary->stalled_s});
-    add(grade, &(struct debrief_item){
-                   .item = "altitude after level",
-                   .unit = "ft",
-                   .target = 0.0,
-                   .tolerance = units_ft(standard->hold_band_m),
-                   .flown = isnan(summary->hold_low_m) ? (double)NAN
-                                                       : units_ft(hold_m)});
-    add(grade, &(struct debrief_item){.item = "ball out",
-                                      .unit = "s",
-                                      .target = 0.0,
-                                      .tolerance = ball_out_most_s,
-                                      .flown = summary->ball_out_s});
-    /* No standard gives these: for information. */
-    add(grade,
-        &(struct debrief_item){.item = "least stall margin",
-                               .unit = "kt",
-                               .target = (double)NAN,
-                               .tolerance = (double)NAN,
-                               .flown = units_kt(summary->least_margin_mps)});
-    add(grade,
-        &(struct debrief_item){.item = "altitude gained",
-                               .unit = "ft",
-                               .target = (double)NAN,
-                               .tolerance = (double)NAN,
-                               .flown = units_ft(summary->altitude_gain_m)});
+    add(grade, &(struct row){.item = "speed above stall",
+                             .unit = UNIT_KT,
+                             .rule = RULE_WITHIN,
+                             .target = half_mps,
+                             .tolerance = half_mps,
+                             .flown = margin,
+                             .low = LESSON_FINISH_SLOW,
+                             .high = LESSON_FINISH_FAST,
+                             .whole = true});
+    add(grade, &(struct row){.item = "altitude after level",
+                             .unit = UNIT_FT,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = standard->hold_band_m,
+                             .flown = measure_hold(attempt),
+                             .low = LESSON_SANK,
+                             .high = LESSON_ROSE,
+                             .whole = held_s >= standard->hold_time_s});
+}
+
+static enum lesson ball_lesson(const struct debrief_attempt *attempt)
+{
+    for (uint32_t i = 0; i < attempt->event_count; i++)
+        if (attempt->event[i].event.kind == EVENT_BALL)
+            return attempt->event[i].event.side < 0 ? LESSON_BALL_LEFT
+                                                    : LESSON_BALL_RIGHT;
+    return LESSON_BALL_RIGHT;
+}
+
+static void grade_whole(const struct debrief_attempt *attempt,
+                        struct debrief_grade *grade)
+{
+    const struct maneuver_standard *standard = &attempt->standard;
+    bool finished = attempt->ending == ENDING_FINISHED;
+    bool level = !isnan(attempt->level_s);
+
+    add(grade, &(struct row){.item = "time stalled",
+                             .unit = UNIT_S,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = 0.0,
+                             .flown = measure_stalled(attempt),
+                             .high = LESSON_STALLED,
+                             .whole = finished});
+    add(grade, &(struct row){.item = "ball out",
+                             .unit = UNIT_S,
+                             .rule = RULE_WITHIN,
+                             .target = 0.0,
+                             .tolerance = standard->ball_time_s,
+                             .flown = measure_ball(attempt),
+                             .high = ball_lesson(attempt),
+                             .whole = level});
+    add(grade, &(struct row){.item = "least stall margin",
+                             .unit = UNIT_KT,
+                             .rule = RULE_INFORMATION,
+                             .target = (double)NAN,
+                             .tolerance = (double)NAN,
+                             .flown = measure_margin_least(attempt)});
+}
+
+/* How much of the gain that the airplane could have made; no standard asks for
+ * it, so that a standard of ours may leave it for information. */
+static void grade_gain(const struct debrief_attempt *attempt,
+                       struct debrief_grade *grade)
+{
+    double could_m =
+        attempt->has_reference ? attempt->reference.gain_m : (double)NAN;
+    double part = attempt->standard.least_gain;
+    bool judged = part > 0.0 && !isnan(could_m);
+    struct measure gain = {attempt->summary.altitude_gain_m, attempt->level_s,
+                           UNITS_PI + attempt->summary.heading_error_rad};
+
+    add(grade, &(struct row){.item = "altitude gained",
+                             .unit = UNIT_FT,
+                             .rule = judged ? RULE_AT_LEAST : RULE_INFORMATION,
+                             .target = could_m,
+                             .tolerance =
+                                 judged ? (1.0 - part) * could_m : (double)NAN,
+                             .flown = gain,
+                             .low = LESSON_GAIN,
+                             .whole = true});
+}
+
+/* ---- the whole ---------------------------------------------------------- */
+
+/* In standard is an attempt that was finished and missed nothing. */
+static enum debrief_verdict verdict_of(const struct debrief_attempt *attempt,
+                                       const struct debrief_grade *grade)
+{
+    for (uint32_t i = 0; i < grade->item_count; i++)
+        if (grade->item[i].verdict == VERDICT_MISSED)
+            return VERDICT_MISSED;
+    return attempt->ending == ENDING_FINISHED ? VERDICT_IN_STANDARD
+                                              : VERDICT_NOT_JUDGED;
 }
 
 void debrief_grade(const struct debrief_attempt *attempt,
                    struct debrief_grade *out)
 {
-    const struct maneuver_standard *standard = &attempt->standard;
-
     memset(out, 0, sizeof *out);
-    (void)snprintf(out->standard, sizeof out->standard, "%s", standard->name);
-    out->verdict = VERDICT_IN_STANDARD;
-    grade_turn(standard, &attempt->aircraft, &attempt->summary, out);
-    grade_finish(standard, &attempt->summary, out);
+    (void)snprintf(out->standard, sizeof out->standard, "%s",
+                   attempt->standard.name);
+    grade_entry(attempt, out);
+    grade_bank(attempt, out);
+    grade_pitch(attempt, out);
+    grade_roll_out(attempt, out);
+    grade_finish(attempt, out);
+    grade_whole(attempt, out);
+    grade_gain(attempt, out);
+    out->verdict = verdict_of(attempt, out);
 }

@@ -7,7 +7,7 @@
 #include "reader.h"
 
 enum {
-    MOST_OPTIONS = 24,
+    MOST_OPTIONS = 40,
     FLAG_GIVEN = 1 << 24 /* of an option; a bit that libConfuse leaves alone */
 };
 
@@ -48,18 +48,37 @@ static const char *const aircraft_names[] = {"stall_speed",
                                              "climb_speed",
                                              NULL};
 
-static const char *const standard_names[] = {
-    "ready_time",       "ready_bank",
-    "ready_climb",      "ready_turn",
-    "entry_speed_band", "entry_bank",
-    "bank_tolerance",   "ball_tolerance",
-    "slip_tolerance",   "pitch_tolerance",
-    "advice_error",     "level_bank",
-    "level_time",       "heading_tolerance",
-    "finish_margin",    "hold_band",
-    "hold_time",        "stall_band_1",
-    "stall_band_2",     "stall_band_3",
-    "stall_hysteresis", NULL};
+static const char *const standard_names[] = {"ready_time",
+                                             "ready_bank",
+                                             "ready_climb",
+                                             "ready_turn",
+                                             "entry_speed_band",
+                                             "entry_bank",
+                                             "bank_tolerance",
+                                             "ball_tolerance",
+                                             "slip_tolerance",
+                                             "pitch_tolerance",
+                                             "advice_error",
+                                             "level_bank",
+                                             "level_time",
+                                             "heading_tolerance",
+                                             "finish_margin",
+                                             "hold_band",
+                                             "hold_time",
+                                             "stall_band_1",
+                                             "stall_band_2",
+                                             "stall_band_3",
+                                             "stall_hysteresis",
+                                             "entry_excess",
+                                             "least_height",
+                                             "bank_time",
+                                             "ball_time",
+                                             "pitch_rise_tolerance",
+                                             "pitch_peak_tolerance",
+                                             "roll_out_begin_tolerance",
+                                             "roll_out_tolerance",
+                                             "least_gain",
+                                             NULL};
 
 static const char *const field_names[] = {
     "column", "at",   "type",     "bit",      "byte_order", "key",

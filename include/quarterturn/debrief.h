@@ -101,6 +101,8 @@ void debrief_point_at(const struct debrief_attempt *attempt, double t_s,
 
 /* "in standard", "missed", "not judged". */
 const char *debrief_verdict_name(enum debrief_verdict verdict);
+/* "within", "at most", "at least", "information". */
+const char *debrief_rule_name(enum debrief_rule rule);
 
 /* Grade an attempt by its standard, from its summary and series. What was
  * not sent or not flown makes an item "not judged". */

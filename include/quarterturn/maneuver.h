@@ -36,14 +36,22 @@ struct maneuver_standard {
     double ready_climb_mps;      /* |vertical speed| at most */
     double ready_turn_radps;     /* |turn rate| at most */
     double entry_speed_band_mps; /* |CAS - entry speed| at most */
+    double entry_excess_mps;     /* above maneuvering speed at most */
+    double least_height_m;       /* above ground, all the way */
     /* first half */
     double entry_bank_rad; /* 30 deg */
     double bank_tolerance_rad;
+    double bank_time_s; /* from the entry to the bank set, at most */
     double ball_tolerance_g;
-    double slip_tolerance_rad; /* used when no lateral g is sent */
+    double slip_tolerance_rad;       /* used when no lateral g is sent */
+    double ball_time_s;              /* beyond that for this long at most */
+    double pitch_rise_tolerance_rad; /* from an even rise to 90 degrees */
+    double pitch_peak_tolerance_rad; /* of turn, from 90 to highest pitch */
     /* second half */
     double pitch_tolerance_rad;
-    double advice_error_rad; /* predicted heading error worth a word */
+    double advice_error_rad;       /* predicted heading error worth a word */
+    double roll_out_begin_rad;     /* of turn, from 90 to the roll-out */
+    double roll_out_tolerance_rad; /* of bank, from coming off evenly */
     /* finish */
     double level_bank_rad; /* |bank| below: wings are level */
     double level_time_s;   /* and stay so at least this long */
@@ -51,6 +59,8 @@ struct maneuver_standard {
     double finish_margin_mps; /* finish at most this above the stall */
     double hold_band_m;       /* altitude held within after the finish */
     double hold_time_s;       /* for this long */
+    double least_gain;        /* of what the airplane could gain, 0..1; 0:
+                                 the gain is not judged */
     /* near-stall bands, margin below: 1, 2, 3; and back out with hysteresis */
     double stall_band_mps[3];
     double stall_hysteresis_mps;

@@ -184,8 +184,9 @@ static void standards_that_contradict_themselves(void **state)
          "my.conf:1: ", "standard \"s\" has no ready_bank, which is required"},
         {"\n\nstandard \"s\" { ready_time = 3 ready_bank = 5 ready_climb = "
          "300\n"
-         "ready_turn = 1.5 entry_speed_band = 10 entry_bank = 95 }",
-         "my.conf:4: ",
+         "ready_turn = 1.5 entry_speed_band = 10 entry_excess = 2\n"
+         "least_height = 1500 entry_bank = 95 }",
+         "my.conf:5: ",
          "entry_bank = \"95\" is out of range; accepted: 10 to "
          "60 deg"},
         {"standard \"s\" { ready_time = 3 ready_bank = 5 ready_climb = 300\n"
@@ -194,6 +195,9 @@ static void standards_that_contradict_themselves(void **state)
          "pitch_tolerance = 3 advice_error = 15 level_bank = 3\n"
          "level_time = 1 heading_tolerance = 10 finish_margin = 7\n"
          "hold_band = 50 hold_time = 10 stall_hysteresis = 1\n"
+         "entry_excess = 2 least_height = 1500 bank_time = 5 ball_time = 2\n"
+         "pitch_rise_tolerance = 4 pitch_peak_tolerance = 15\n"
+         "roll_out_begin_tolerance = 15 roll_out_tolerance = 4 least_gain = 0\n"
          "stall_band_1 = 10 stall_band_2 = 4 stall_band_3 = 7 }",
          "my.conf:1: ", "stall_band_3 must be below stall_band_2"},
     };

@@ -1,0 +1,44 @@
+/* lessons.h - what each kind of miss teaches. Private. */
+#ifndef DEBRIEF_LESSONS_H
+#define DEBRIEF_LESSONS_H
+
+#include "quarterturn/attempt.h"
+
+enum lesson {
+    LESSON_NONE,
+    LESSON_ENTRY_SLOW,
+    LESSON_ENTRY_FAST,
+    LESSON_ENTRY_LIMIT,
+    LESSON_HEIGHT,
+    LESSON_BANK_SHALLOW,
+    LESSON_BANK_STEEP,
+    LESSON_BANK_SLOW,
+    LESSON_BANK_FELL,
+    LESSON_BANK_GREW,
+    LESSON_PITCH_HIGH,
+    LESSON_PEAK_EARLY,
+    LESSON_PEAK_LATE,
+    LESSON_RISE_BEHIND,
+    LESSON_RISE_AHEAD,
+    LESSON_ROLL_OUT_EARLY,
+    LESSON_ROLL_OUT_LATE,
+    LESSON_ROLL_OUT_UNEVEN,
+    LESSON_PITCH_SAGGED,
+    LESSON_PITCH_ROSE,
+    LESSON_TURNED_SHORT,
+    LESSON_TURNED_LONG,
+    LESSON_FINISH_SLOW,
+    LESSON_FINISH_FAST,
+    LESSON_STALLED,
+    LESSON_BALL_LEFT,
+    LESSON_BALL_RIGHT,
+    LESSON_SANK,
+    LESSON_ROSE,
+    LESSON_GAIN,
+    LESSON_COUNT
+};
+
+/* Returns: NULL for LESSON_NONE. */
+const struct debrief_lesson *lesson_of(enum lesson lesson);
+
+#endif
