@@ -132,7 +132,8 @@ static void search(const struct intake_arrivals *arrivals, struct line *best)
     *best = plain;
     doubtful =
         plain.interval < short_interval_ns || plain.interval > long_interval_ns;
-    if (!(plain.interval > 0.0))
+    /* Where there is nothing to smooth, a better line would change nothing. */
+    if (!(plain.interval > 0.0) || plain.rms <= even_rms_ns)
         return;
     for (size_t i = 0; i < sizeof shares / sizeof shares[0]; i++) {
         for (size_t k = 0; k < sizeof slacks / sizeof slacks[0]; k++) {
