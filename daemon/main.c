@@ -18,6 +18,7 @@ static const struct command commands[] = {
     {"listen", "", "packets in, calls out: the daemon", command_listen},
     {"replay", "FILE", "a recorded stream through the same rooms",
      command_replay},
+    {"debrief", "FILE", "grades every attempt in a recording", command_debrief},
     {"inspect", "[FILE]", "what arrives, decoded: every channel, rejects",
      command_inspect},
     {"discover", "[FILE]", "works out the layout of an unknown stream",
@@ -54,6 +55,8 @@ static void print_help(void)
         "         --control PATH  --help-level LEVEL\n"
         "replay:  --speed 1|0.5|8|max  --wav FILE  --port N  --no-sound\n"
         "         --help-level LEVEL\n"
+        "debrief: --json FILE|-  --csv FILE|-  --attempt N  --person NAME  "
+        "--port N\n"
         "tell:    --control PATH  --json\n"
         "inspect: --address A  --port N  --seconds N  --json  --check\n"
         "discover: --output FILE  --force  --address A  --port N  "

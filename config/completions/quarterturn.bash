@@ -6,7 +6,7 @@ _quarterturn() {
     local before=${COMP_WORDS[COMP_CWORD - 1]}
     local common="--config --layout --aircraft --standard --maneuver --events
         --quiet --verbose --version --help"
-    local commands="listen replay inspect discover tell sounds"
+    local commands="listen replay debrief inspect discover tell sounds"
     local verbs="status mute unmute help-level maneuver aircraft mark again
         new-attempt reload record stop"
     local levels="full sparse warnings fading summary"
@@ -36,6 +36,7 @@ _quarterturn() {
     listen) own="--address --port --record --wav --seconds --control
         --no-sound --help-level" ;;
     replay) own="--speed --wav --port --no-sound --help-level" ;;
+    debrief) own="--json --csv --attempt --person --port" ;;
     inspect) own="--address --port --seconds --json --check" ;;
     discover) own="--output --force --address --port --seconds --no-sound" ;;
     tell) own="--control --json" ;;
@@ -81,8 +82,8 @@ _quarterturn() {
         mapfile -t COMPREPLY < <(compgen -W "$commands" -- "$word")
     elif [[ $command == tell && -z $verb ]]; then
         mapfile -t COMPREPLY < <(compgen -W "$verbs" -- "$word")
-    elif [[ $command == replay || $command == inspect ||
-        $command == discover || $verb == aircraft ]]; then
+    elif [[ $command == replay || $command == debrief ||
+        $command == inspect || $command == discover || $verb == aircraft ]]; then
         mapfile -t COMPREPLY < <(compgen -f -- "$word")
     fi
 }

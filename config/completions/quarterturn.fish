@@ -1,13 +1,14 @@
 # Completion of quarterturn's command line for fish.
 # Installed as share/fish/vendor_completions.d/quarterturn.fish.
 
-set -l commands listen replay inspect discover tell sounds
+set -l commands listen replay debrief inspect discover tell sounds
 set -l levels 'full sparse warnings fading summary'
 set -l verbs status mute unmute help-level maneuver aircraft mark again \
     new-attempt reload record stop
 set -l none "not __fish_seen_subcommand_from $commands"
 set -l listen '__fish_seen_subcommand_from listen'
 set -l replay '__fish_seen_subcommand_from replay'
+set -l debrief '__fish_seen_subcommand_from debrief'
 set -l inspect '__fish_seen_subcommand_from inspect'
 set -l discover '__fish_seen_subcommand_from discover'
 set -l tell '__fish_seen_subcommand_from tell'
@@ -35,6 +36,11 @@ complete -c quarterturn -n "$listen" -l no-sound -d 'captions only'
 complete -c quarterturn -n "$listen" -l help-level -x -a "$levels" \
     -d 'how much is said'
 
+complete -c quarterturn -n "$debrief" -l json -r -d 'each attempt as JSON'
+complete -c quarterturn -n "$debrief" -l csv -r -d 'the series of an attempt'
+complete -c quarterturn -n "$debrief" -l attempt -x -d 'this one only'
+complete -c quarterturn -n "$debrief" -l person -x -d 'who flew'
+complete -c quarterturn -n "$debrief" -l port -x -d 'the stream to this port'
 complete -c quarterturn -n "$replay" -l speed -x -a '0.5 1 2 8 max' \
     -d 'times real time'
 complete -c quarterturn -n "$replay" -l wav -r -d 'write what is heard there'

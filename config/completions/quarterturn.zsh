@@ -23,7 +23,7 @@ _quarterturn() {
         new-attempt reload record stop)
 
     _arguments -C $common \
-        '1:command:(listen replay inspect discover tell sounds)' \
+        '1:command:(listen replay debrief inspect discover tell sounds)' \
         '*::words:->words'
     [[ $state == words ]] || return
     case $line[1] in
@@ -46,6 +46,16 @@ _quarterturn() {
             '--port[the stream to this port]:port:'
             '--no-sound[captions only]'
             "--help-level[how much is said]:level:$levels"
+            '1:recording:_files'
+        )
+        ;;
+    debrief)
+        own=(
+            '--json[write each attempt there as JSON]:file:_files'
+            '--csv[write the series of an attempt there]:file:_files'
+            '--attempt[this one only]:number:'
+            '--person[who flew]:name:'
+            '--port[the stream to this port]:port:'
             '1:recording:_files'
         )
         ;;

@@ -32,6 +32,8 @@ int command_discover(int argc, char **argv,
                      const struct command_context *context);
 int command_sounds(int argc, char **argv,
                    const struct command_context *context);
+int command_debrief(int argc, char **argv,
+                    const struct command_context *context);
 int command_tell(int argc, char **argv, const struct command_context *context);
 int command_sound_worker(int argc, char **argv,
                          const struct command_context *context);

@@ -4,7 +4,7 @@
 #include <math.h>
 
 /* A written value does not depend on the last bit of a library's sine. */
-static json_t *number(double value, int decimals)
+json_t *json_number(double value, int decimals)
 {
     double scale = pow(10.0, decimals);
 
@@ -16,7 +16,7 @@ static json_t *number(double value, int decimals)
 void json_set_number(json_t *object, const char *name, double value,
                      int decimals)
 {
-    (void)json_object_set_new(object, name, number(value, decimals));
+    (void)json_object_set_new(object, name, json_number(value, decimals));
 }
 
 void json_set_text(json_t *object, const char *name, const char *text)

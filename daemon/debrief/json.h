@@ -6,6 +6,8 @@
 
 #include "quarterturn/debrief.h"
 
+/* A number rounded to what it means; null for NaN. */
+json_t *json_number(double value, int decimals);
 /* Set a member, rounded to what it means; NaN becomes null. */
 void json_set_number(json_t *object, const char *name, double value,
                      int decimals);

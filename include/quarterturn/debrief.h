@@ -178,4 +178,21 @@ void debrief_event_text(const struct maneuver_event *event, char *out,
 void debrief_grade_print(FILE *file, const struct debrief_grade *grade,
                          const struct maneuver_event *event);
 
+/* The result in one sentence; "" when the wings were never level. */
+void debrief_result_text(const struct debrief_attempt *attempt, char *out,
+                         size_t size);
+/* Print an attempt for a person, at most 80 columns: the verdict, what to do
+ * better, then every item, then the line of caution. */
+void debrief_attempt_print(FILE *file, const struct debrief_attempt *attempt);
+
+/* ---- for other programs ------------------------------------------------- */
+
+/* Write the series as CSV (RFC 4180), units in the headers; what is not known
+ * is left empty. Returns: 0 or ERR_IO. */
+int debrief_series_write(FILE *file, const struct debrief_attempt *attempt);
+/* Write an attempt as one JSON object in one line, with its grade, calls and
+ * series. Returns: 0 or ERR_IO. */
+int debrief_attempt_write_json(FILE *file,
+                               const struct debrief_attempt *attempt);
+
 #endif

@@ -13,8 +13,8 @@
 #include "process.h"
 #include "quarterturn/control.h"
 
-static const char *const commands[] = {"listen",   "replay", "inspect",
-                                       "discover", "tell",   "sounds"};
+static const char *const commands[] = {
+    "listen", "replay", "debrief", "inspect", "discover", "tell", "sounds"};
 static const char *const common[] = {
     "--config", "--layout", "--aircraft", "--standard", "--maneuver",
     "--events", "--quiet",  "--verbose",  "--version",  "--help"};
@@ -154,7 +154,8 @@ static void bash_completes_words_and_values(void **state)
         const char *words;
         const char *out;
     } row[] = {
-        {"quarterturn ''", "listen\nreplay\ninspect\ndiscover\ntell\nsounds\n"},
+        {"quarterturn ''",
+         "listen\nreplay\ndebrief\ninspect\ndiscover\ntell\nsounds\n"},
         {"quarterturn li", "listen\n"},
         {"quarterturn --layout listen re", "replay\n"},
         {"quarterturn listen --help-level s", "sparse\nsummary\n"},

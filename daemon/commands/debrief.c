@@ -1,0 +1,216 @@
+/* debrief.c - grades every attempt in a recording. */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands.h"
+#include "needs.h"
+#include "quarterturn/audio.h"
+#include "quarterturn/debrief.h"
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+#include "session.h"
+#include "words.h"
+
+struct debrief {
+    struct settings settings;
+    struct session session;
+    FILE *json; /* NULL: none */
+    FILE *csv;
+    bool text;
+    uint32_t only; /* the attempt asked for; 0: all */
+    uint32_t attempts;
+    uint32_t shown;
+    bool failed;
+    char why[SETTINGS_PATH_SIZE + 128];
+};
+
+static void on_attempt(void *context, const struct debrief_attempt *attempt)
+{
+    struct debrief *debrief = context;
+
+    debrief->attempts++;
+    if (debrief->only != 0 && attempt->number != debrief->only)
+        return;
+    debrief->shown++;
+    if (debrief->text)
+        debrief_attempt_print(stdout, attempt);
+    if (debrief->json != NULL &&
+        debrief_attempt_write_json(debrief->json, attempt) < 0)
+        debrief->failed = true;
+    /* One table holds one attempt: the first of those that are shown. */
+    if (debrief->csv != NULL && debrief->shown == 1 &&
+        debrief_series_write(debrief->csv, attempt) < 0)
+        debrief->failed = true;
+}
+
+static int fly(struct debrief *debrief, const char *file, uint16_t port)
+{
+    const struct session_sink sink = {.context = debrief,
+                                      .attempt = on_attempt};
+    struct intake_source *source;
+    struct intake_datagram datagram;
+    int64_t end_ns = INT64_MIN;
+    int got;
+
+    if (intake_source_open(file, &debrief->settings.layout, port, &source,
+                           debrief->why, sizeof debrief->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+        return EXIT_COULD_NOT;
+    }
+    session_init(&debrief->session, &debrief->settings, &sink);
+    while ((got = intake_source_next(source, &datagram, debrief->why,
+                                     sizeof debrief->why)) == 1) {
+        end_ns = datagram.t_ns > end_ns ? datagram.t_ns : end_ns;
+        session_push(&debrief->session, &datagram);
+    }
+    intake_source_close(source);
+    if (end_ns != INT64_MIN)
+        session_advance(&debrief->session, end_ns);
+    session_end(&debrief->session);
+    /* What could be read of a damaged recording has been graded. */
+    if (got < 0)
+        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+    return got < 0 ? EXIT_COULD_NOT : 0;
+}
+
+/* Say why there is nothing to see. */
+static int explain(const struct debrief *debrief, const char *file)
+{
+    if (debrief->session.stream.counts.taken == 0) {
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: no datagram fits layout \"%s\"; quarterturn inspect "
+                 "shows why",
+                 file, debrief->settings.layout.name);
+        return EXIT_COULD_NOT;
+    }
+    if (debrief->shown > 0)
+        return 0;
+    if (debrief->attempts > 0)
+        log_line(LOG_LEVEL_ERROR, "%s: there is no attempt %u; it holds %u",
+                 file, debrief->only, debrief->attempts);
+    else
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: nobody began a %s in it (steady, level and at entry "
+                 "speed first)",
+                 file, maneuver_kind_name(debrief->settings.maneuver));
+    return EXIT_COULD_NOT;
+}
+
+/* When a call sounds depends on how long those before it take. */
+static int load_durations(struct debrief *debrief)
+{
+    struct audio_bank bank;
+
+    if (audio_bank_load(debrief->settings.audio.voice_folder, &bank,
+                        debrief->why, sizeof debrief->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+        return EXIT_COULD_NOT;
+    }
+    audio_bank_durations(&bank, debrief->settings.callout.clip_s);
+    audio_bank_free(&bank);
+    return 0;
+}
+
+static int open_file(const char *path, FILE **out)
+{
+    if (path == NULL)
+        return 0;
+    *out = strcmp(path, "-") == 0 ? stdout : fopen(path, "wb");
+    if (*out != NULL)
+        return 0;
+    log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
+             strerror(errno));
+    return EXIT_COULD_NOT;
+}
+
+static void close_file(struct debrief *debrief, FILE *file, const char *path)
+{
+    bool bad;
+
+    if (file == NULL)
+        return;
+    bad = file == stdout ? fflush(file) != 0 : fclose(file) != 0;
+    if (bad || debrief->failed) {
+        log_line(LOG_LEVEL_ERROR, "%s: not written whole", path);
+        debrief->failed = true;
+    }
+}
+
+struct debrief_choice {
+    const char *json;
+    const char *csv;
+    const char *person;
+    double attempt;
+    double port;
+};
+
+static int run(struct debrief *debrief, const char *file,
+               const struct command_context *context,
+               const struct debrief_choice *choice)
+{
+    int status = 0;
+
+    if (settings_load(&context->choice, context->data_folder,
+                      &debrief->settings, debrief->why,
+                      sizeof debrief->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+        return EXIT_WRONG_USAGE;
+    }
+    debrief_copy_text(choice->person, debrief->settings.person,
+                      sizeof debrief->settings.person);
+    debrief->only = (uint32_t)choice->attempt;
+    /* Standard output holds one thing. */
+    debrief->text = !(choice->json != NULL && strcmp(choice->json, "-") == 0) &&
+                    !(choice->csv != NULL && strcmp(choice->csv, "-") == 0);
+    status = needs_explain_layout(&debrief->settings.layout);
+    if (status == 0)
+        status = load_durations(debrief);
+    if (status == 0)
+        status = open_file(choice->json, &debrief->json);
+    if (status == 0)
+        status = open_file(choice->csv, &debrief->csv);
+    if (status == 0)
+        status = fly(debrief, file, (uint16_t)choice->port);
+    if (status == 0)
+        status = explain(debrief, file);
+    close_file(debrief, debrief->json, choice->json);
+    close_file(debrief, debrief->csv, choice->csv);
+    return status == 0 && debrief->failed ? EXIT_COULD_NOT : status;
+}
+
+int command_debrief(int argc, char **argv,
+                    const struct command_context *context)
+{
+    struct debrief_choice choice = {.json = NULL};
+    const char *file = NULL;
+    int words = 0;
+    const struct words_option options[] = {
+        {.name = "--json", .text = &choice.json},
+        {.name = "--csv", .text = &choice.csv},
+        {.name = "--person", .text = &choice.person},
+        {.name = "--attempt",
+         .number = &choice.attempt,
+         .least = 1,
+         .most = 1e6},
+        {.name = "--port", .number = &choice.port, .least = 1, .most = 65535},
+        {.name = NULL}};
+    struct debrief *debrief;
+    int status = words_read(argc, argv, options, &file, 1, &words);
+
+    if (status != 0)
+        return status;
+    if (file == NULL) {
+        log_line(LOG_LEVEL_ERROR, "debrief: which recording? debrief FILE");
+        return EXIT_WRONG_USAGE;
+    }
+    debrief = calloc(1, sizeof *debrief);
+    if (debrief == NULL) {
+        log_line(LOG_LEVEL_ERROR, "out of memory");
+        return EXIT_COULD_NOT;
+    }
+    status = run(debrief, file, context, &choice);
+    free(debrief);
+    return status;
+}
