@@ -213,20 +213,30 @@ struct intake_counts {
     uint64_t rejected[INTAKE_REJECT_COUNT];
 };
 
-/* Channels whose steps tell that the airplane was put elsewhere. Private. */
-enum { INTAKE_WATCHED = 3, INTAKE_ARRIVALS = 128 };
+/* Channels whose steps tell that the airplane was put elsewhere; and how many
+ * arrivals are compared with each other, a power of 2. Private. */
+enum { INTAKE_WATCHED = 3, INTAKE_ARRIVALS = 64 };
 
 /* The even clock behind uneven arrivals, for a stream without simulator
- * time. Private. */
+ * time. Times in ns; those of the latest arrival count from that. Private. */
 struct intake_arrivals {
-    int64_t at_ns[INTAKE_ARRIVALS]; /* of the latest moments, oldest first */
-    uint32_t count;
-    bool even; /* the line below holds */
-    int64_t fitted_ns;
-    int64_t last_ns;     /* stream time given last */
-    int64_t slot_ns;     /* when the last one was sent, by the line */
-    double interval_ns;  /* between two that were sent */
-    double slack_ns;     /* later than this behind its slot: one was lost */
+    int64_t at_ns;      /* of the latest moment */
+    int64_t last_ns;    /* stream time given last */
+    double count;       /* arrivals since it began anew */
+    double interval_ns; /* between two that were sent */
+    double centre_ns;   /* when the latest would arrive with a mean delay */
+    double early_ns;    /* how far arrivals were before the mean, 0 or less */
+    double later;       /* evidence that a slot was lost, */
+    double sooner;      /* or that one too many was counted */
+    double lost_share;  /* slots lost for one arrival */
+    double uneven_ns2;  /* mean square of what slots leave over, */
+    double raw_ns2;     /* and of what they explain too */
+    double path_ns[INTAKE_ARRIVALS]; /* how far arrivals run from evenness */
+    uint32_t newest;
+    double mean_ns[2]; /* of steps along the path, short and double */
+    double square_ns2[2];
+    double spread_ns; /* of the delays: standard deviation */
+    double gain;
     uint32_t moment_has; /* channels of the present moment */
 };
 

@@ -24,15 +24,25 @@ static void load_settings(const char *layout, struct settings *out)
         fail_msg("%s", why);
 }
 
+/* The clips' lengths; reading the sound of them takes longer than a flight. */
 static void load_durations(struct settings *settings)
 {
-    struct audio_bank bank;
-    char why[512] = "";
+    static char folder[sizeof settings->audio.voice_folder];
+    static double clip_s[sizeof settings->callout.clip_s /
+                         sizeof settings->callout.clip_s[0]];
 
-    if (audio_bank_load(settings->audio.voice_folder, &bank, why, sizeof why))
-        fail_msg("%s", why);
-    audio_bank_durations(&bank, settings->callout.clip_s);
-    audio_bank_free(&bank);
+    if (strcmp(folder, settings->audio.voice_folder) != 0) {
+        struct audio_bank bank;
+        char why[512] = "";
+
+        if (audio_bank_load(settings->audio.voice_folder, &bank, why,
+                            sizeof why))
+            fail_msg("%s", why);
+        audio_bank_durations(&bank, clip_s);
+        audio_bank_free(&bank);
+        memcpy(folder, settings->audio.voice_folder, sizeof folder);
+    }
+    memcpy(settings->callout.clip_s, clip_s, sizeof clip_s);
 }
 
 /* ---- streams ------------------------------------------------------------ */
