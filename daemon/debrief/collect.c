@@ -42,8 +42,9 @@ void debrief_collect_init(struct debrief_collector *collector,
 static double fresh_value(const struct intake_sample *sample,
                           enum intake_channel channel)
 {
-    return sample->fresh & CHANNEL_BIT(channel) ? sample->value[channel]
-                                                : (double)NAN;
+    bool fresh = (sample->fresh & CHANNEL_BIT(channel)) != 0;
+
+    return fresh ? sample->value[channel] : (double)NAN;
 }
 
 static void raw_of_state(const struct flight_state *state,
@@ -229,15 +230,19 @@ static void begin(struct debrief_collector *collector,
 
 static void set_reference(struct debrief_attempt *attempt)
 {
+    bool no_altitude = isnan(attempt->conditions.altitude_m);
+    /* Without an altitude the shape is as good as that at sea level. */
     const struct performance_conditions conditions = {
         .weight_kg = attempt->conditions.weight_kg,
-        .altitude_m = attempt->conditions.altitude_m,
+        .altitude_m = no_altitude ? 0.0 : attempt->conditions.altitude_m,
         .temperature_k = (double)NAN};
 
     attempt->has_reference =
         performance_reference_make(
             &attempt->aircraft, &conditions, attempt->summary.entry_speed_mps,
             attempt->direction, &attempt->reference) == 0;
+    if (no_altitude)
+        attempt->reference.gain_m = NAN;
 }
 
 static void end(struct debrief_collector *collector, int64_t t_ns,

@@ -168,6 +168,23 @@ static void a_stream_that_ends_in_an_attempt_cuts_it_off(void **state)
     stream_free(&stream);
 }
 
+/* The line to compare with is there without an altitude too; what could be
+ * gained is then not known. */
+static void an_attempt_comes_with_a_line_to_compare_with(void **state)
+{
+    struct flown flown;
+
+    (void)state;
+    flown_recording(&flown, "good_left", layout);
+    assert_true(flown.attempt->has_reference);
+    assert_true(flown.attempt->reference.gain_m > 0.0);
+    flown_free(&flown);
+    flown_recording(&flown, "good_left_basic", "plain-text");
+    assert_true(flown.attempt->has_reference);
+    assert_true(isnan(flown.attempt->reference.gain_m));
+    flown_free(&flown);
+}
+
 static void ordinary_flight_holds_no_attempt(void **state)
 {
     struct flown flown;
@@ -186,6 +203,7 @@ int main(void)
         cmocka_unit_test(calls_and_events_of_an_attempt_belong_to_it),
         cmocka_unit_test(an_attempt_that_is_given_up_says_why),
         cmocka_unit_test(a_stream_that_ends_in_an_attempt_cuts_it_off),
+        cmocka_unit_test(an_attempt_comes_with_a_line_to_compare_with),
         cmocka_unit_test(ordinary_flight_holds_no_attempt),
     };
 
