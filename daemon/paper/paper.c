@@ -125,6 +125,8 @@ void paper_begin(struct paper *paper, FILE *file, const char *title)
     paper_element(paper, "title", NULL, title);
     paper_markup(paper, "\n<style>\n");
     paper_markup(paper, paper_style);
+    paper_markup(paper, paper_style_plots);
+    paper_markup(paper, paper_style_print);
     paper_markup(paper, "</style>\n</head>\n<body>\n");
 }
 
