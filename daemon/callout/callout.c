@@ -30,6 +30,7 @@ void callout_defaults(struct callout_settings *settings)
     settings->spacing_ns = from_seconds(0.5);
     settings->repeat_ns = from_seconds(3.0);
     settings->clip_gap_ns = from_seconds(0.04);
+    settings->numbers = NUMBERS_DIGITS;
     for (int i = 0; i < CLIP_COUNT; i++)
         settings->clip_s[i] = 0.5;
 }
@@ -248,7 +249,7 @@ static void offer_level(struct callout *callout, int64_t now_ns,
         return;
     result->clip_count = 0;
     result->text[0] = '\0';
-    speak_result(event, result);
+    speak_result(event, callout->settings.numbers, result);
 }
 
 void callout_offer(struct callout *callout, int64_t now_ns,

@@ -27,23 +27,46 @@ static void say_hundreds(long number, enum callout_clip *clips, uint32_t *count)
         clips[(*count)++] = (enum callout_clip)(CLIP_0 + number % 10);
 }
 
-int callout_say_number(long number, enum callout_clip *clips, uint32_t *count,
-                       uint32_t size)
+static void say_grouped(long number, enum callout_clip *clips, uint32_t *count)
+{
+    if (number >= 1000) {
+        say_hundreds(number / 1000, clips, count);
+        clips[(*count)++] = CLIP_THOUSAND;
+        number %= 1000;
+        if (number == 0)
+            return;
+    }
+    say_hundreds(number, clips, count);
+}
+
+/* Source: ICAO Annex 10, Volume II, 5.2.1.4.1 (from memory): each digit of
+ * its own, but whole hundreds and thousands by their words. */
+static void say_digits(long number, enum callout_clip *clips, uint32_t *count)
+{
+    long unit = 1000;
+
+    if (number >= 100 && number % 100 == 0) {
+        say_grouped(number, clips, count);
+        return;
+    }
+    while (unit > 1 && number < unit)
+        unit /= 10;
+    for (; unit > 0; unit /= 10)
+        clips[(*count)++] = (enum callout_clip)(CLIP_0 + number / unit % 10);
+}
+
+int callout_say_number(long number, enum callout_numbers style,
+                       enum callout_clip *clips, uint32_t *count, uint32_t size)
 {
     enum callout_clip said[12];
     uint32_t n = 0;
 
     if (number < 0 || number > 9999)
         return ERR_RANGE;
-    if (number >= 1000) {
-        say_hundreds(number / 1000, said, &n);
-        said[n++] = CLIP_THOUSAND;
-        number %= 1000;
-        if (number > 0)
-            say_hundreds(number, said, &n);
-    } else {
-        say_hundreds(number, said, &n);
-    }
+    if (style == NUMBERS_DIGITS)
+        say_digits(number, said, &n);
+    else
+        say_grouped(number, said, &n);
     if (*count > size || size - *count < n)
         return ERR_FULL;
     memcpy(clips + *count, said, n * sizeof said[0]);
@@ -63,9 +86,10 @@ static void add_part(struct callout_call *call, uint32_t from)
                    used > 0 ? "; " : "", part);
 }
 
-static bool add_number(struct callout_call *call, long number)
+static bool add_number(struct callout_call *call, enum callout_numbers style,
+                       long number)
 {
-    return callout_say_number(number, call->clip, &call->clip_count,
+    return callout_say_number(number, style, call->clip, &call->clip_count,
                               CALLOUT_MAX_CLIPS - 1) == 0;
 }
 
@@ -75,7 +99,8 @@ static void add_clip(struct callout_call *call, enum callout_clip clip)
         call->clip[call->clip_count++] = clip;
 }
 
-void speak_result(const struct maneuver_event *event, struct callout_call *call)
+void speak_result(const struct maneuver_event *event,
+                  enum callout_numbers style, struct callout_call *call)
 {
     long error_deg = lround(units_deg(event->angle_rad));
     uint32_t from = call->clip_count;
@@ -83,7 +108,7 @@ void speak_result(const struct maneuver_event *event, struct callout_call *call)
     add_clip(call, CLIP_HEADING);
     if (error_deg != 0)
         add_clip(call, error_deg > 0 ? CLIP_PLUS : CLIP_MINUS);
-    if (add_number(call, labs(error_deg)))
+    if (add_number(call, style, labs(error_deg)))
         add_part(call, from);
     if (!isnan(event->length_m)) {
         /* To the nearest fifty: more would take longer to say than it is
@@ -92,7 +117,7 @@ void speak_result(const struct maneuver_event *event, struct callout_call *call)
 
         from = call->clip_count;
         add_clip(call, gain_ft >= 0 ? CLIP_GAINED : CLIP_LOST);
-        if (add_number(call, labs(gain_ft))) {
+        if (add_number(call, style, labs(gain_ft))) {
             add_clip(call, CLIP_FEET);
             add_part(call, from);
         } else {
@@ -103,7 +128,7 @@ void speak_result(const struct maneuver_event *event, struct callout_call *call)
         long margin_kt = lround(fmax(0.0, units_kt(event->stall_margin_mps)));
 
         from = call->clip_count;
-        if (add_number(call, margin_kt)) {
+        if (add_number(call, style, margin_kt)) {
             add_clip(call, CLIP_ABOVE_THE_STALL);
             add_part(call, from);
         }

@@ -8,6 +8,6 @@
  * plus six; gained eight hundred feet; four above the stall". What is not
  * known is left out. */
 void speak_result(const struct maneuver_event *event,
-                  struct callout_call *call);
+                  enum callout_numbers style, struct callout_call *call);
 
 #endif

@@ -26,7 +26,8 @@ static const char *const sound_names[] = {
     "voice", "device", "buffer", "latency", "calibration", "gain", NULL};
 
 static const char *const callout_names[] = {
-    "lead", "spacing", "repeat", "gap", "say_ready", "help", NULL};
+    "lead",      "spacing", "repeat",       "gap",
+    "say_ready", "help",    "number_style", NULL};
 
 static const char *const aircraft_names[] = {"stall_speed",
                                              "stall_weight",

@@ -298,6 +298,24 @@ int section_choose_help(const char *word, enum callout_help *out,
     return ERR_USAGE;
 }
 
+static int read_number_style(cfg_t *section, enum callout_numbers *out,
+                             const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, "number_style");
+
+    if (value == NULL)
+        return 0;
+    if (strcmp(value->text, "digits") == 0)
+        *out = NUMBERS_DIGITS;
+    else if (strcmp(value->text, "grouped") == 0)
+        *out = NUMBERS_GROUPED;
+    else
+        return reader_fail(why, section, value->line,
+                           "number_style = \"%s\": accepted: digits, grouped",
+                           value->text);
+    return 0;
+}
+
 static int read_callout(cfg_t *file, struct settings *out,
                         struct surroundings *times,
                         const struct reader_why *why)
@@ -308,6 +326,8 @@ static int read_callout(cfg_t *file, struct settings *out,
     if (status != 0 || section == NULL)
         return status;
     status = reader_truth(section, "say_ready", &out->callout.say_ready, why);
+    if (status == 0)
+        status = read_number_style(section, &out->callout.numbers, why);
     if (status == 0)
         status = reader_quantities(section, callout_rows, 4, times, why);
     if (status == 0)

@@ -112,7 +112,7 @@ struct callout_cue_info {
 
 const struct callout_cue_info *callout_cue_info(enum callout_cue cue);
 
-enum { CALLOUT_MAX_CLIPS = 16, CALLOUT_TEXT_SIZE = 96 };
+enum { CALLOUT_MAX_CLIPS = 16, CALLOUT_TEXT_SIZE = 128 };
 
 /* A call handed over for sound and captions. */
 struct callout_call {
@@ -183,6 +183,10 @@ bool callout_help_faded(uint32_t in_row);
 
 /* ---- settings ------------------------------------------------------------ */
 
+/* How whole numbers are spoken: "one three" or "thirteen". Round hundreds
+ * are "eight hundred" in both. */
+enum callout_numbers { NUMBERS_DIGITS, NUMBERS_GROUPED };
+
 struct callout_settings {
     int64_t commit_lead_ns; /* a call is handed over this long before onset */
     int64_t spacing_ns;     /* between two calls */
@@ -190,10 +194,12 @@ struct callout_settings {
     int64_t clip_gap_ns;    /* between the clips of one call */
     bool say_ready;
     enum callout_help help;
+    enum callout_numbers numbers;
     double clip_s[CLIP_COUNT]; /* duration of each clip, 0 if not there */
 };
 
-/* Defaults: 120 ms, 0.5 s, 3 s, 40 ms, false, full; durations 0.5 s each. */
+/* Defaults: 120 ms, 0.5 s, 3 s, 40 ms, false, full, digits; durations 0.5 s
+ * each. */
 void callout_defaults(struct callout_settings *settings);
 
 enum { CALLOUT_MAX_PENDING = 16, CALLOUT_MAX_CALLS = 8 };
@@ -261,10 +267,12 @@ uint32_t callout_silent_topics(const struct callout *callout);
 /* When callout_advance has something to do, or INT64_MAX. */
 int64_t callout_deadline_ns(const struct callout *callout);
 
-/* Compose a whole number as pilots say it, 0..9999 ("eight hundred", "one
- * thousand two hundred fifty"). Appends clips from *count on, up to size.
+/* Compose a whole number, 0..9999: "eight hundred" in either style; "one two
+ * five zero" in digits, "one thousand two hundred fifty" grouped. Appends
+ * clips from *count on, up to size.
  * Returns: 0, ERR_RANGE or ERR_FULL (nothing appended). */
-int callout_say_number(long number, enum callout_clip *clips, uint32_t *count,
+int callout_say_number(long number, enum callout_numbers style,
+                       enum callout_clip *clips, uint32_t *count,
                        uint32_t size);
 
 /* Text of a run of clips as spoken ("heading plus six"). */

@@ -90,7 +90,7 @@ static void summary_says_the_result_and_nothing_else(void **state)
     assert_int_equal(flown.call_count, 1);
     assert_int_equal(flown.call[0].cue, CUE_RESULT);
     assert_string_equal(flown.call[0].text,
-                        "heading zero; gained seven hundred fifty feet; four "
+                        "heading zero; gained seven five zero feet; four "
                         "above the stall");
     assert_true(flown.call[0].onset_ns >=
                 flown_event(&flown, EVENT_WINGS_LEVEL, 0)->t_ns);

@@ -266,48 +266,7 @@ static void a_result_leaves_out_what_is_not_known(void **state)
     callout_offer(&callout, 1000 * MS, &level);
     (void)expect(1000 * MS, CUE_WINGS_LEVEL);
     assert_string_equal(expect(1880 * MS, CUE_RESULT).text,
-                        "heading minus twenty one");
-}
-
-static void numbers_are_spoken_as_pilots_group_them(void **state)
-{
-    static const struct {
-        long number;
-        const char *text;
-    } row[] = {{0, "zero"},
-               {7, "seven"},
-               {19, "nineteen"},
-               {20, "twenty"},
-               {42, "forty two"},
-               {100, "one hundred"},
-               {850, "eight hundred fifty"},
-               {1000, "one thousand"},
-               {1350, "one thousand three hundred fifty"},
-               {9999, "nine thousand nine hundred ninety nine"}};
-
-    (void)state;
-    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-        enum callout_clip clips[8];
-        uint32_t count = 0;
-        char text[CALLOUT_TEXT_SIZE];
-
-        assert_int_equal(callout_say_number(row[i].number, clips, &count, 8),
-                         0);
-        callout_clips_text(clips, count, text, sizeof text);
-        assert_string_equal(text, row[i].text);
-    }
-}
-
-static void a_number_that_does_not_fit_is_refused(void **state)
-{
-    enum callout_clip clips[8];
-    uint32_t count = 0;
-
-    (void)state;
-    assert_int_equal(callout_say_number(-1, clips, &count, 8), ERR_RANGE);
-    assert_int_equal(callout_say_number(10000, clips, &count, 8), ERR_RANGE);
-    assert_int_equal(callout_say_number(850, clips, &count, 2), ERR_FULL);
-    assert_int_equal(count, 0);
+                        "heading minus two one");
 }
 
 static void every_clip_is_found_by_its_name(void **state)
@@ -363,8 +322,6 @@ int main(void)
         TEST(ready_is_spoken_only_when_asked_for),
         TEST(the_result_is_a_sentence_of_clips),
         TEST(a_result_leaves_out_what_is_not_known),
-        TEST(numbers_are_spoken_as_pilots_group_them),
-        TEST(a_number_that_does_not_fit_is_refused),
         TEST(every_clip_is_found_by_its_name),
         TEST(a_flood_of_events_stays_bounded),
     };

@@ -70,6 +70,7 @@ static void stands_on_its_own(void **state)
     assert_int_equal(settings.callout.clip_gap_ns, 40000000);
     assert_false(settings.callout.say_ready);
     assert_int_equal(settings.callout.help, HELP_FULL);
+    assert_int_equal(settings.callout.numbers, NUMBERS_DIGITS);
 }
 
 static void the_command_line_chooses_the_help_over_the_file(void **state)
@@ -180,7 +181,8 @@ static void reads_what_surrounds_a_flight(void **state)
               "        latency = 0.05 calibration = \"-12 ms\"\n"
               "        gain = \"80 percent\" }\n"
               "callout { lead = \"200 ms\" spacing = 1 repeat = 5\n"
-              "          gap = \"0 s\" say_ready = yes }\n",
+              "          gap = \"0 s\" say_ready = yes\n"
+              "          number_style = \"grouped\" }\n",
               &settings);
     assert_string_equal(settings.address, "::1");
     assert_int_equal(settings.port, 4000);
@@ -196,6 +198,7 @@ static void reads_what_surrounds_a_flight(void **state)
     assert_int_equal(settings.callout.repeat_ns, 5000000000);
     assert_int_equal(settings.callout.clip_gap_ns, 0);
     assert_true(settings.callout.say_ready);
+    assert_int_equal(settings.callout.numbers, NUMBERS_GROUPED);
 }
 
 static const char two_layouts[] =

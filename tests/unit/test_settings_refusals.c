@@ -122,6 +122,8 @@ static void values_that_do_not_fit(void **state)
         {"callout {\n say_ready = perhaps }", "my.conf:2: ", "true, false"},
         {"callout {\n\n help = much }",
          "my.conf:3: ", "there is: full, sparse, warnings, fading, summary"},
+        {"callout {\n\n number_style = \"words\" }",
+         "my.conf:3: ", "\"words\": accepted: digits, grouped"},
         {"sound { gain = 1.1 }", "my.conf:1: ", "accepted: 0 to 1"},
     };
 
