@@ -19,6 +19,8 @@ static const struct command commands[] = {
     {"replay", "FILE", "a recorded stream through the same rooms",
      command_replay},
     {"debrief", "FILE", "grades every attempt in a recording", command_debrief},
+    {"rehearse", "", "flies a chandelle, well or wrongly, and sends it",
+     command_rehearse},
     {"inspect", "[FILE]", "what arrives, decoded: every channel, rejects",
      command_inspect},
     {"discover", "[FILE]", "works out the layout of an unknown stream",
@@ -57,6 +59,12 @@ static void print_help(void)
         "         --help-level LEVEL\n"
         "debrief: --json FILE|-  --csv FILE|-  --attempt N  --person NAME  "
         "--port N\n"
+        "rehearse: --direction left|right  --error NAME[=SIZE]...  --list\n"
+        "         --unsteady N  --turbulence light|moderate  --wind DEG/KT\n"
+        "         --weight W  --altitude A  --temperature T  --ground A\n"
+        "         --heading DEG  --seed N  --rate N  --speed N|max\n"
+        "         --address A  --port N  --record FILE  --truth FILE\n"
+        "         --hold-at DEG\n"
         "tell:    --control PATH  --json\n"
         "inspect: --address A  --port N  --seconds N  --json  --check\n"
         "discover: --output FILE  --force  --address A  --port N  "

@@ -6,7 +6,7 @@ _quarterturn() {
     local before=${COMP_WORDS[COMP_CWORD - 1]}
     local common="--config --layout --aircraft --standard --maneuver --events
         --quiet --verbose --version --help"
-    local commands="listen replay debrief inspect discover tell sounds"
+    local commands="listen replay rehearse debrief inspect discover tell sounds"
     local verbs="status mute unmute help-level maneuver aircraft mark again
         new-attempt reload record stop"
     local levels="full sparse warnings fading summary"
@@ -32,11 +32,17 @@ _quarterturn() {
             ;;
         esac
     done
+    local errors="bank-shallow bank-steep bank-growing pitch-early pitch-late
+        pitch-high pitch-low pitch-sag roll-out-early roll-out-late
+        roll-out-uneven level-short level-past ball-out stall sink abandon"
     case $command in
     listen) own="--address --port --record --wav --seconds --control
         --no-sound --help-level" ;;
     replay) own="--speed --wav --port --no-sound --help-level" ;;
     debrief) own="--json --csv --attempt --person --port" ;;
+    rehearse) own="--direction --error --list --unsteady --turbulence --wind
+        --weight --altitude --temperature --ground --heading --seed --rate
+        --speed --address --port --record --truth --hold-at" ;;
     inspect) own="--address --port --seconds --json --check" ;;
     discover) own="--output --force --address --port --seconds --no-sound" ;;
     tell) own="--control --json" ;;
@@ -55,6 +61,18 @@ _quarterturn() {
         mapfile -t COMPREPLY < <(compgen -W "0.5 1 2 8 max" -- "$word")
         return
         ;;
+    --direction)
+        mapfile -t COMPREPLY < <(compgen -W "left right" -- "$word")
+        return
+        ;;
+    --turbulence)
+        mapfile -t COMPREPLY < <(compgen -W "none light moderate" -- "$word")
+        return
+        ;;
+    --error)
+        mapfile -t COMPREPLY < <(compgen -W "$errors" -- "$word")
+        return
+        ;;
     record)
         if [[ $command == tell ]]; then
             mapfile -t COMPREPLY < <(compgen -W "on off" -- "$word")
@@ -68,11 +86,13 @@ _quarterturn() {
         fi
         ;;
     --config | --layout | --aircraft | --standard | --events | --record | \
-        --wav | --control | --output)
+        --wav | --control | --output | --truth)
         mapfile -t COMPREPLY < <(compgen -f -- "$word")
         return
         ;;
-    --address | --port | --seconds)
+    --unsteady | --wind | --weight | --altitude | --temperature | --ground | \
+        --heading | --seed | --rate | --hold-at | \
+        --address | --port | --seconds)
         return
         ;;
     esac

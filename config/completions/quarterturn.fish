@@ -1,7 +1,7 @@
 # Completion of quarterturn's command line for fish.
 # Installed as share/fish/vendor_completions.d/quarterturn.fish.
 
-set -l commands listen replay debrief inspect discover tell sounds
+set -l commands listen replay rehearse debrief inspect discover tell sounds
 set -l levels 'full sparse warnings fading summary'
 set -l verbs status mute unmute help-level maneuver aircraft mark again \
     new-attempt reload record stop
@@ -9,6 +9,7 @@ set -l none "not __fish_seen_subcommand_from $commands"
 set -l listen '__fish_seen_subcommand_from listen'
 set -l replay '__fish_seen_subcommand_from replay'
 set -l debrief '__fish_seen_subcommand_from debrief'
+set -l rehearse '__fish_seen_subcommand_from rehearse'
 set -l inspect '__fish_seen_subcommand_from inspect'
 set -l discover '__fish_seen_subcommand_from discover'
 set -l tell '__fish_seen_subcommand_from tell'
@@ -48,6 +49,48 @@ complete -c quarterturn -n "$replay" -l port -x -d 'the stream to this port'
 complete -c quarterturn -n "$replay" -l no-sound -d 'captions only'
 complete -c quarterturn -n "$replay" -l help-level -x -a "$levels" \
     -d 'how much is said'
+
+set -l errors bank-shallow bank-steep bank-growing pitch-early pitch-late \
+    pitch-high pitch-low pitch-sag roll-out-early roll-out-late \
+    roll-out-uneven level-short level-past ball-out stall sink abandon
+complete -c quarterturn -n "$rehearse" -l direction -x -a 'left right' \
+    -d 'which way it turns'
+complete -c quarterturn -n "$rehearse" -l error -x -a "$errors" \
+    -d 'make an error'
+complete -c quarterturn -n "$rehearse" -l list \
+    -d 'explain the errors'
+complete -c quarterturn -n "$rehearse" -l unsteady -x \
+    -d 'hand, 0 to 3'
+complete -c quarterturn -n "$rehearse" -l turbulence -x -a 'none light moderate' \
+    -d 'rough air'
+complete -c quarterturn -n "$rehearse" -l wind -x \
+    -d 'DEG/KT it blows from'
+complete -c quarterturn -n "$rehearse" -l weight -x \
+    -d 'of the airplane'
+complete -c quarterturn -n "$rehearse" -l altitude -x \
+    -d 'of the entry'
+complete -c quarterturn -n "$rehearse" -l temperature -x \
+    -d 'there'
+complete -c quarterturn -n "$rehearse" -l ground -x \
+    -d 'its altitude'
+complete -c quarterturn -n "$rehearse" -l heading -x \
+    -d 'of the entry'
+complete -c quarterturn -n "$rehearse" -l seed -x \
+    -d 'of hand and air'
+complete -c quarterturn -n "$rehearse" -l rate -x \
+    -d 'packets a second'
+complete -c quarterturn -n "$rehearse" -l speed -x -a '0.5 1 2 8 max' \
+    -d 'times real time'
+complete -c quarterturn -n "$rehearse" -l address -x \
+    -d 'send there'
+complete -c quarterturn -n "$rehearse" -l port -x \
+    -d 'send there'
+complete -c quarterturn -n "$rehearse" -l record -r \
+    -d 'into a recording'
+complete -c quarterturn -n "$rehearse" -l truth -r \
+    -d 'write what was flown'
+complete -c quarterturn -n "$rehearse" -l hold-at -x \
+    -d 'stop there'
 
 complete -c quarterturn -n "$inspect" -l address -x -d 'address to listen on'
 complete -c quarterturn -n "$inspect" -l port -x -d 'port'

@@ -22,8 +22,12 @@ _quarterturn() {
     verbs=(status mute unmute help-level maneuver aircraft mark again
         new-attempt reload record stop)
 
+    local errors='(bank-shallow bank-steep bank-growing pitch-early pitch-late
+        pitch-high pitch-low pitch-sag roll-out-early roll-out-late
+        roll-out-uneven level-short level-past ball-out stall sink abandon)'
+
     _arguments -C $common \
-        '1:command:(listen replay debrief inspect discover tell sounds)' \
+        '1:command:(listen replay rehearse debrief inspect discover tell sounds)' \
         '*::words:->words'
     [[ $state == words ]] || return
     case $line[1] in
@@ -57,6 +61,29 @@ _quarterturn() {
             '--person[who flew]:name:'
             '--port[the stream to this port]:port:'
             '1:recording:_files'
+        )
+        ;;
+    rehearse)
+        own=(
+            '--direction[which way it turns]:direction:(left right)'
+            "--error[make an error, NAME=SIZE]:error:$errors"
+            '--list[explain the errors]'
+            '--unsteady[hand, 0 to 3]:much:'
+            '--turbulence[rough air]:strength:(none light moderate)'
+            '--wind[DEG/KT it blows from]:wind:'
+            '--weight[of the airplane]:weight:'
+            '--altitude[of the entry]:altitude:'
+            '--temperature[there]:temperature:'
+            '--ground[altitude of the ground]:altitude:'
+            '--heading[of the entry]:heading:'
+            '--seed[of hand and air]:number:'
+            '--rate[packets a second]:rate:'
+            '--speed[times real time]:speed:(0.5 1 2 8 max)'
+            '--address[send there]:address:'
+            '--port[send there]:port:'
+            '--record[into a recording]:file:_files'
+            '--truth[write what was flown]:file:_files'
+            '--hold-at[stop there until Enter]:degrees:'
         )
         ;;
     inspect)

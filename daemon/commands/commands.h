@@ -26,6 +26,8 @@ int command_listen(int argc, char **argv,
                    const struct command_context *context);
 int command_replay(int argc, char **argv,
                    const struct command_context *context);
+int command_rehearse(int argc, char **argv,
+                     const struct command_context *context);
 int command_inspect(int argc, char **argv,
                     const struct command_context *context);
 int command_discover(int argc, char **argv,

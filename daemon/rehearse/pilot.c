@@ -27,7 +27,8 @@ static const double gust_roll = 0.02;
 static const double climb_mps = 2.5;
 static const double sink_mps = 6.0;
 static const double foot_s = 0.4;
-static const double after_s = 12.0; /* flown on after giving up */
+static const double after_s = 15.0; /* flown on after giving up */
+static const double safe = 1.35; /* of the stall speed, to fly away from it */
 static const double longest_s = 180.0;
 
 static double limited(double value, double most)
@@ -274,8 +275,9 @@ static void fly_given_up(struct rehearse *rehearse, double dt_s)
     rehearse->bank_aim_rad =
         fmax(rehearse->bank_aim_rad - quick_radps * dt_s, 0.0);
     hold_bank(rehearse, rehearse->bank_aim_rad, 0.0, 2.0 * quick_radps);
-    if (stalled && rehearse->phase_s < 5.0) {
-        hold_pitch(rehearse, units_rad(-2.0));
+    if (stalled && rehearse->view.cas_mps <
+                       safe * rehearse->plan.aircraft.stall_speed_mps) {
+        hold_pitch(rehearse, units_rad(-6.0));
         rehearse->level_altitude_m = rehearse->state.altitude_m;
         rehearse->controls.power = 1.0;
     } else {

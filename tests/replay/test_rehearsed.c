@@ -209,8 +209,9 @@ static void expect_grade(const struct drawn *drawn, const struct flown *flown)
     }
     item = item_of(flown, rehearse_error_about(drawn->error)->item);
     if (item == NULL)
-        return;
-    if (item->verdict != VERDICT_MISSED)
+        fail_msg("the grade has no item \"%s\"",
+                 rehearse_error_about(drawn->error)->item);
+    else if (item->verdict != VERDICT_MISSED)
         fail_msg("flight %u (%s of %g %s): \"%s\" is %g, %s", drawn->seed - 1,
                  name_of(drawn->error),
                  units_from_internal(rehearse_error_about(drawn->error)->unit,

@@ -13,8 +13,9 @@
 #include "process.h"
 #include "quarterturn/control.h"
 
-static const char *const commands[] = {
-    "listen", "replay", "debrief", "inspect", "discover", "tell", "sounds"};
+static const char *const commands[] = {"listen",  "replay",  "rehearse",
+                                       "debrief", "inspect", "discover",
+                                       "tell",    "sounds"};
 static const char *const common[] = {
     "--config", "--layout", "--aircraft", "--standard", "--maneuver",
     "--events", "--quiet",  "--verbose",  "--version",  "--help"};
@@ -24,7 +25,7 @@ enum {
     COMMANDS = sizeof commands / sizeof commands[0],
     COMMON = sizeof common / sizeof common[0],
     SHELLS = sizeof shells / sizeof shells[0],
-    MOST_OPTIONS = 24,
+    MOST_OPTIONS = 40,
     OPTION_SIZE = 24
 };
 
@@ -154,10 +155,10 @@ static void bash_completes_words_and_values(void **state)
         const char *words;
         const char *out;
     } row[] = {
-        {"quarterturn ''",
-         "listen\nreplay\ndebrief\ninspect\ndiscover\ntell\nsounds\n"},
+        {"quarterturn ''", "listen\nreplay\nrehearse\ndebrief\ninspect\ndiscove"
+                           "r\ntell\nsounds\n"},
         {"quarterturn li", "listen\n"},
-        {"quarterturn --layout listen re", "replay\n"},
+        {"quarterturn --layout listen re", "replay\nrehearse\n"},
         {"quarterturn listen --help-level s", "sparse\nsummary\n"},
         {"quarterturn tell re", "reload\nrecord\n"},
         {"quarterturn tell --control socket m", "mute\nmaneuver\nmark\n"},

@@ -1,0 +1,279 @@
+/* rehearse_words.c - what a rehearsal was asked to be. */
+#include "rehearse_words.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+#include "words.h"
+
+enum { MOST_ERRORS = 32 };
+
+/* ---- errors ------------------------------------------------------------- */
+
+void rehearse_words_list(void)
+{
+    for (int i = 0; i < REHEARSE_ERRORS; i++) {
+        const struct rehearse_error_about *about =
+            rehearse_error_about((enum rehearse_error)i);
+
+        (void)printf("%-16s %5g %-4s %s\n", about->name, about->usual,
+                     units_name(about->unit), about->text);
+    }
+}
+
+static int say_unknown(const char *name)
+{
+    char names[400] = "";
+    size_t used = 0;
+
+    for (int i = 0; i < REHEARSE_ERRORS; i++)
+        used += (size_t)snprintf(
+            names + used, sizeof names - used, "%s%s", i > 0 ? ", " : "",
+            rehearse_error_about((enum rehearse_error)i)->name);
+    log_line(LOG_LEVEL_ERROR, "rehearse: no error \"%s\"; there is: %s", name,
+             names);
+    return EXIT_WRONG_USAGE;
+}
+
+/* "pitch-sag", "pitch-sag=4", "pitch-sag=4 deg". */
+static int plant(const char *word, struct rehearse_plan *plan)
+{
+    char name[32];
+    size_t length = strcspn(word, "=");
+    const struct rehearse_error_about *about;
+    enum rehearse_error error;
+    double least;
+    double most;
+    double size;
+
+    (void)snprintf(name, sizeof name, "%.*s", (int)length, word);
+    if (length >= sizeof name || rehearse_error_find(name, &error) != 0)
+        return say_unknown(name);
+    about = rehearse_error_about(error);
+    size = units_to_internal(about->unit, about->usual);
+    least = units_to_internal(about->unit, about->least);
+    most = units_to_internal(about->unit, about->most);
+    if (word[length] == '=' &&
+        (settings_parse_quantity(word + length + 1, about->unit, &size) != 0 ||
+         !(size >= least * (1.0 - 1e-9)) || !(size <= most * (1.0 + 1e-9)))) {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --error %s takes %g to %g %s, not \"%s\"", name,
+                 about->least, about->most, units_name(about->unit),
+                 word + length + 1);
+        return EXIT_WRONG_USAGE;
+    }
+    plan->size[error] = size;
+    return 0;
+}
+
+/* The option that may come more than once is taken out of the words.
+ * value: receives what is behind each; NULL when nothing is.
+ * Returns: how many words are left; *count values were found. */
+static int take_errors(int argc, char **argv, const char **value, int *count)
+{
+    static const char option[] = "--error";
+    const size_t length = sizeof option - 1;
+    int kept = 0;
+
+    *count = 0;
+    for (int i = 0; i < argc; i++) {
+        if (strncmp(argv[i], option, length) != 0 ||
+            (argv[i][length] != '\0' && argv[i][length] != '=') ||
+            *count == MOST_ERRORS)
+            argv[kept++] = argv[i];
+        else if (argv[i][length] == '=')
+            value[(*count)++] = argv[i] + length + 1;
+        else
+            value[(*count)++] = i + 1 < argc ? argv[++i] : NULL;
+    }
+    argv[kept] = NULL;
+    return kept;
+}
+
+static int plant_all(const char *const *value, int count,
+                     struct rehearse_plan *plan)
+{
+    for (int i = 0; i < count; i++) {
+        if (value[i] == NULL) {
+            log_line(LOG_LEVEL_ERROR, "rehearse: --error needs a name; "
+                                      "rehearse --list tells them");
+            return EXIT_WRONG_USAGE;
+        }
+        if (plant(value[i], plan) != 0)
+            return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}
+
+/* ---- other words -------------------------------------------------------- */
+
+struct quantity {
+    const char *option;
+    const char *text; /* as given, NULL not */
+    enum unit unit;
+    double least; /* in that unit */
+    double most;
+    double *to;
+};
+
+static int read_quantity(const struct quantity *row)
+{
+    double value;
+
+    if (row->text == NULL)
+        return 0;
+    if (settings_parse_quantity(row->text, row->unit, &value) != 0 ||
+        !(value >= units_to_internal(row->unit, row->least)) ||
+        !(value <= units_to_internal(row->unit, row->most))) {
+        log_line(LOG_LEVEL_ERROR, "rehearse: %s takes %g to %g %s, not \"%s\"",
+                 row->option, row->least, row->most, units_name(row->unit),
+                 row->text);
+        return EXIT_WRONG_USAGE;
+    }
+    *row->to = value;
+    return 0;
+}
+
+static int read_direction(const char *text, int *direction)
+{
+    if (text == NULL)
+        return 0;
+    if (strcmp(text, "left") != 0 && strcmp(text, "right") != 0) {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --direction takes left or right, not \"%s\"", text);
+        return EXIT_WRONG_USAGE;
+    }
+    *direction = text[0] == 'l' ? -1 : 1;
+    return 0;
+}
+
+static int read_turbulence(const char *text, double *gusts_mps)
+{
+    if (text == NULL || strcmp(text, "none") == 0)
+        return 0;
+    if (strcmp(text, "light") == 0) {
+        *gusts_mps = PERFORMANCE_GUSTS_LIGHT_MPS;
+    } else if (strcmp(text, "moderate") == 0) {
+        *gusts_mps = PERFORMANCE_GUSTS_MODERATE_MPS;
+    } else {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --turbulence takes none, light or moderate, not "
+                 "\"%s\"",
+                 text);
+        return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}
+
+/* "270/15": from west, 15 kt. */
+static int read_wind(const char *text, struct performance_conditions *day)
+{
+    char *slash;
+    char *end;
+    double from_deg;
+    double speed_kt;
+
+    if (text == NULL)
+        return 0;
+    from_deg = strtod(text, &slash);
+    speed_kt = *slash == '/' ? strtod(slash + 1, &end) : -1.0;
+    if (slash == text || *slash != '/' || end == slash + 1 || *end != '\0' ||
+        !(from_deg >= 0.0 && from_deg <= 360.0) ||
+        !(speed_kt >= 0.0 && speed_kt <= 80.0)) {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --wind takes degrees it blows from and knots, "
+                 "270/15, not \"%s\"",
+                 text);
+        return EXIT_WRONG_USAGE;
+    }
+    day->wind_from_rad = units_rad(from_deg);
+    day->wind_mps = units_to_internal(UNIT_KT, speed_kt);
+    return 0;
+}
+
+static int read_speed(const char *text, double *speed)
+{
+    char *end;
+
+    if (text == NULL)
+        return 0;
+    if (strcmp(text, "max") == 0) {
+        *speed = 0.0;
+        return 0;
+    }
+    *speed = strtod(text, &end);
+    if (end == text || *end != '\0' || !(*speed >= 0.05 && *speed <= 100.0)) {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --speed takes max or a number from 0.05 to 100, "
+                 "not \"%s\"",
+                 text);
+        return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}
+
+int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
+                        struct rehearse_plan *plan)
+{
+    struct quantity row[] = {
+        {"--weight", NULL, UNIT_LB, 200, 20000, &plan->conditions.weight_kg},
+        {"--altitude", NULL, UNIT_FT, 0, 15000, &plan->conditions.altitude_m},
+        {"--temperature", NULL, UNIT_DEG_C, -50, 50,
+         &plan->conditions.temperature_k},
+        {"--ground", NULL, UNIT_FT, -1000, 12000, &plan->ground_m},
+        {"--heading", NULL, UNIT_DEG, 0, 360, &plan->entry_heading_rad},
+    };
+    const char *direction = NULL;
+    const char *turbulence = NULL;
+    const char *wind = NULL;
+    const char *speed = NULL;
+    const char *error[MOST_ERRORS];
+    int errors;
+    double seed = 1.0;
+    const struct words_option options[] = {
+        {.name = "--direction", .text = &direction},
+        {.name = "--turbulence", .text = &turbulence},
+        {.name = "--wind", .text = &wind},
+        {.name = "--weight", .text = &row[0].text},
+        {.name = "--altitude", .text = &row[1].text},
+        {.name = "--temperature", .text = &row[2].text},
+        {.name = "--ground", .text = &row[3].text},
+        {.name = "--heading", .text = &row[4].text},
+        {.name = "--unsteady", .number = &plan->hand, .least = 0, .most = 3},
+        {.name = "--seed", .number = &seed, .least = 0, .most = 1e9},
+        {.name = "--rate", .number = &choice->rate_hz, .least = 1, .most = 200},
+        {.name = "--speed", .text = &speed},
+        {.name = "--hold-at",
+         .number = &choice->hold_at,
+         .least = 1,
+         .most = 179},
+        {.name = "--address", .text = &choice->address},
+        {.name = "--port", .number = &choice->port, .least = 1, .most = 65535},
+        {.name = "--record", .text = &choice->record},
+        {.name = "--truth", .text = &choice->truth},
+        {.name = "--list", .flag = &choice->list},
+        {.name = NULL}};
+    int words;
+    int status;
+
+    argc = take_errors(argc, argv, error, &errors);
+    status = words_read(argc, argv, options, NULL, 0, &words);
+    if (status == 0)
+        status = plant_all(error, errors, plan);
+    for (size_t i = 0; status == 0 && i < sizeof row / sizeof row[0]; i++)
+        status = read_quantity(&row[i]);
+    if (status == 0)
+        status = read_direction(direction, &plan->direction);
+    if (status == 0)
+        status = read_turbulence(turbulence, &plan->gusts_mps);
+    if (status == 0)
+        status = read_wind(wind, &plan->conditions);
+    if (status == 0)
+        status = read_speed(speed, &choice->speed);
+    plan->seed = (uint64_t)seed;
+    return status;
+}

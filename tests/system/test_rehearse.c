@@ -1,0 +1,148 @@
+/* test_rehearse.c - rehearsals as their user asks for them. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "folder.h"
+#include "process.h"
+#include "quarterturn/rehearse.h"
+
+/* The number behind a name of the event lines or the truth, from a place in
+ * the text on. */
+static double number_of(const char *text, const char *after, const char *name)
+{
+    const char *at = strstr(text, after);
+
+    at = at == NULL ? NULL : strstr(at, name);
+    if (at == NULL)
+        fail_msg("no %s behind %s in: %s", name, after, text);
+    else
+        return strtod(at + strcspn(at, ":") + 1, NULL);
+    return 0.0;
+}
+
+static void the_list_explains_every_error(void **state)
+{
+    const char *const words[] = {"rehearse", "--list", NULL};
+    struct process run;
+
+    (void)state;
+    process_run(&run, words);
+    assert_int_equal(run.status, 0);
+    for (int i = 0; i < REHEARSE_ERRORS; i++)
+        assert_non_null(strstr(
+            run.out, rehearse_error_about((enum rehearse_error)i)->text));
+}
+
+/* Every declared form, each with its truth beside it. */
+static void a_recording_agrees_with_its_truth(void **state)
+{
+    static const char *const layout[] = {"plain-text", "plain-binary",
+                                         "keyed-records", "name-value",
+                                         "json-object"};
+
+    for (size_t i = 0; i < sizeof layout / sizeof layout[0]; i++) {
+        char room[3][FOLDER_PATH_SIZE];
+        char *capture = folder_path(*state, "r.pcap", room[0]);
+        char *truth = folder_path(*state, "r.json", room[1]);
+        char *events = folder_path(*state, "r.events", room[2]);
+        const char *const fly[] = {
+            "rehearse", "--layout", layout[i],       "--direction", "right",
+            "--record", capture,    "--truth",       truth,         "--wind",
+            "230/20",   "--error",  "level-past=15", NULL};
+        const char *const replay[] = {"replay",   capture,   "--layout",
+                                      layout[i],  "--speed", "max",
+                                      "--events", events,    NULL};
+        struct process run;
+        char *flown;
+        char *told;
+
+        process_run(&run, fly);
+        assert_int_equal(run.status, 0);
+        process_run(&run, replay);
+        assert_int_equal(run.status, 0);
+        flown = folder_read_file(truth, NULL);
+        told = folder_read_file(events, NULL);
+        assert_true(
+            number_of(told, "\"event\":\"wings-level\"",
+                      "\"heading_error_deg\"") -
+                number_of(flown, "wings_level", "\"heading_error_deg\"") <
+            1.0);
+        assert_true(number_of(told, "\"event\":\"wings-level\"",
+                              "\"heading_error_deg\"") > 13.0);
+        free(flown);
+        free(told);
+    }
+}
+
+static void wrong_words_are_refused(void **state)
+{
+    static const struct {
+        const char *words[6];
+        const char *says;
+    } row[] = {
+        {{"rehearse", "--error", "pitch-sagg", NULL}, "there is: bank-shallow"},
+        {{"rehearse", "--error=stall=99", NULL}, "takes 10 to 20 deg"},
+        {{"rehearse", "--error", NULL}, "--error needs a name"},
+        {{"rehearse", "--layout", "dis", NULL}, "only read, not written"},
+        {{"rehearse", "--speed", "max", NULL}, "is for --record"},
+        {{"rehearse", "--wind", "west", NULL}, "270/15"},
+        {{"rehearse", "--direction", "up", NULL}, "left or right"},
+        {{"rehearse", "--weight", "9 ft", NULL}, "--weight takes"},
+        {{"rehearse", "--weight", "9000 lb", NULL}, "cannot fly"},
+        {{"rehearse", "--address", "nowhere", NULL}, "numeric address"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        struct process run;
+
+        process_run(&run, row[i].words);
+        if (run.status != 2 || strstr(run.err, row[i].says) == NULL)
+            fail_msg("%s %s: status %d, %s", row[i].words[0], row[i].words[1],
+                     run.status, run.err);
+    }
+}
+
+static void the_same_seed_is_the_same_flight(void **state)
+{
+    char room[3][FOLDER_PATH_SIZE];
+    char *file[] = {folder_path(*state, "a.json", room[0]),
+                    folder_path(*state, "b.json", room[1])};
+    char *capture = folder_path(*state, "s.pcap", room[2]);
+    char *text[2];
+
+    for (int i = 0; i < 2; i++) {
+        const char *const fly[] = {
+            "rehearse", "--record",     capture,    "--truth",
+            file[i],    "--seed",       "7",        "--unsteady",
+            "1",        "--turbulence", "moderate", NULL};
+        struct process run;
+
+        process_run(&run, fly);
+        assert_int_equal(run.status, 0);
+        text[i] = folder_read_file(file[i], NULL);
+    }
+    assert_string_equal(text[0], text[1]);
+    free(text[0]);
+    free(text[1]);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_list_explains_every_error),
+        in_folder(a_recording_agrees_with_its_truth),
+        cmocka_unit_test(wrong_words_are_refused),
+        in_folder(the_same_seed_is_the_same_flight),
+    };
+
+    return cmocka_run_group_tests_name("system: rehearse", tests, NULL, NULL) !=
+           0;
+}
