@@ -27,6 +27,8 @@ static const struct command commands[] = {
      command_discover},
     {"tell", "WORD...", "speaks to a running daemon: status, mute, mark, ...",
      command_tell},
+    {"brief", "", "the plan card of a chandelle, before it is flown",
+     command_brief},
     {"sounds", "[NAME...]", "lists, plays and checks the cue set",
      command_sounds},
     {"sound-worker", "", NULL, command_sound_worker},
@@ -70,6 +72,10 @@ static void print_help(void)
         "discover: --output FILE  --force  --address A  --port N  "
         "--seconds N\n"
         "         --no-sound\n"
+        "brief:   --weight W  --altitude A  --temperature T  --ground G\n"
+        "         --direction left|right  --heading H  --wind FROM/KT  "
+        "--json\n"
+        "         --page FILE\n"
         "sounds:  --play  --wav FILE  --check FOLDER\n"
         "\nSimulator practice only. The airplane's handbook, current "
         "standards, local rules\nand a licensed instructor come first.\n");

@@ -6,7 +6,8 @@ _quarterturn() {
     local before=${COMP_WORDS[COMP_CWORD - 1]}
     local common="--config --layout --aircraft --standard --maneuver --events
         --quiet --verbose --version --help"
-    local commands="listen replay rehearse debrief inspect discover tell sounds"
+    local commands="listen replay debrief rehearse inspect discover tell brief
+        sounds"
     local verbs="status mute unmute help-level maneuver aircraft mark again
         new-attempt reload record stop"
     local levels="full sparse warnings fading summary"
@@ -17,7 +18,9 @@ _quarterturn() {
         case ${COMP_WORDS[i]} in
         --config | --layout | --aircraft | --standard | --maneuver | --events | \
             --address | --port | --record | --wav | --seconds | --control | \
-            --help-level | --speed | --output | --check)
+            --help-level | --speed | --output | --check | --weight | \
+            --altitude | --temperature | --ground | --heading | --wind | \
+            --direction | --page)
             # inspect's --check stands alone.
             [[ $command == inspect && ${COMP_WORDS[i]} == --check ]] ||
                 i=$((i + 1))
@@ -46,6 +49,8 @@ _quarterturn() {
     inspect) own="--address --port --seconds --json --check" ;;
     discover) own="--output --force --address --port --seconds --no-sound" ;;
     tell) own="--control --json" ;;
+    brief) own="--weight --altitude --temperature --ground --direction
+        --heading --wind --json --page" ;;
     sounds) own="--play --wav --check" ;;
     esac
     case $before in
@@ -86,7 +91,7 @@ _quarterturn() {
         fi
         ;;
     --config | --layout | --aircraft | --standard | --events | --record | \
-        --wav | --control | --output | --truth)
+        --wav | --control | --output | --truth | --page)
         mapfile -t COMPREPLY < <(compgen -f -- "$word")
         return
         ;;

@@ -1,7 +1,7 @@
 # Completion of quarterturn's command line for fish.
 # Installed as share/fish/vendor_completions.d/quarterturn.fish.
 
-set -l commands listen replay rehearse debrief inspect discover tell sounds
+set -l commands listen replay debrief rehearse inspect discover tell brief sounds
 set -l levels 'full sparse warnings fading summary'
 set -l verbs status mute unmute help-level maneuver aircraft mark again \
     new-attempt reload record stop
@@ -13,6 +13,7 @@ set -l rehearse '__fish_seen_subcommand_from rehearse'
 set -l inspect '__fish_seen_subcommand_from inspect'
 set -l discover '__fish_seen_subcommand_from discover'
 set -l tell '__fish_seen_subcommand_from tell'
+set -l brief '__fish_seen_subcommand_from brief'
 set -l sounds '__fish_seen_subcommand_from sounds'
 
 complete -c quarterturn -n "$none" -f -a "$commands"
@@ -115,6 +116,17 @@ complete -c quarterturn -f \
     -n "$tell; and __fish_seen_subcommand_from record" -a 'on off'
 complete -c quarterturn -f \
     -n "$tell; and __fish_seen_subcommand_from maneuver" -a chandelle
+
+complete -c quarterturn -n "$brief" -l weight -x -d 'of the airplane today'
+complete -c quarterturn -n "$brief" -l altitude -x -d 'at the entry'
+complete -c quarterturn -n "$brief" -l temperature -x -d 'at that altitude'
+complete -c quarterturn -n "$brief" -l ground -x -d 'elevation of the ground'
+complete -c quarterturn -n "$brief" -l direction -x -a 'left right' \
+    -d 'of the turn'
+complete -c quarterturn -n "$brief" -l heading -x -d 'at the entry'
+complete -c quarterturn -n "$brief" -l wind -x -d 'from degrees/knots'
+complete -c quarterturn -n "$brief" -l json -d 'as one JSON object'
+complete -c quarterturn -n "$brief" -l page -r -d 'write a page there'
 
 complete -c quarterturn -n "$sounds" -l play -d 'play them'
 complete -c quarterturn -n "$sounds" -l wav -r -d 'write them there'

@@ -27,7 +27,7 @@ _quarterturn() {
         roll-out-uneven level-short level-past ball-out stall sink abandon)'
 
     _arguments -C $common \
-        '1:command:(listen replay rehearse debrief inspect discover tell sounds)' \
+        '1:command:(listen replay debrief rehearse inspect discover tell brief sounds)' \
         '*::words:->words'
     [[ $state == words ]] || return
     case $line[1] in
@@ -113,6 +113,19 @@ _quarterturn() {
             '--json[the answer as it came]'
             "1:what:($verbs)"
             '*:value:->value'
+        )
+        ;;
+    brief)
+        own=(
+            '--weight[of the airplane today]:weight:'
+            '--altitude[at the entry]:altitude:'
+            '--temperature[at that altitude]:temperature:'
+            '--ground[elevation of the ground]:elevation:'
+            '--direction[of the turn]:direction:(left right)'
+            '--heading[at the entry]:heading:'
+            '--wind[from degrees/knots]:wind:'
+            '--json[as one JSON object]'
+            '--page[write a page there]:file:_files'
         )
         ;;
     sounds)

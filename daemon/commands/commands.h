@@ -32,6 +32,7 @@ int command_inspect(int argc, char **argv,
                     const struct command_context *context);
 int command_discover(int argc, char **argv,
                      const struct command_context *context);
+int command_brief(int argc, char **argv, const struct command_context *context);
 int command_sounds(int argc, char **argv,
                    const struct command_context *context);
 int command_debrief(int argc, char **argv,

@@ -37,10 +37,10 @@ struct discover_legs {
 
 /* What to ask for now.
  * Returns: false (out unchanged) when all has been flown. */
-bool discover_legs_next(struct discover_legs *legs, struct discover_leg *out);
+bool discover_legs_next(struct discover_legs *all, struct discover_leg *out);
 /* Keep the datagram if it belongs to the left turn. t_ns: any clock that does
  * not go backwards. */
-void discover_legs_keep(struct discover_legs *legs,
+void discover_legs_keep(struct discover_legs *all,
                         const struct intake_datagram *datagram);
 
 /* How far the heading went in the turn by a layout, rad, right positive; 0

@@ -169,32 +169,6 @@ static int read_turbulence(const char *text, double *gusts_mps)
     return 0;
 }
 
-/* "270/15": from west, 15 kt. */
-static int read_wind(const char *text, struct performance_conditions *day)
-{
-    char *slash;
-    char *end;
-    double from_deg;
-    double speed_kt;
-
-    if (text == NULL)
-        return 0;
-    from_deg = strtod(text, &slash);
-    speed_kt = *slash == '/' ? strtod(slash + 1, &end) : -1.0;
-    if (slash == text || *slash != '/' || end == slash + 1 || *end != '\0' ||
-        !(from_deg >= 0.0 && from_deg <= 360.0) ||
-        !(speed_kt >= 0.0 && speed_kt <= 80.0)) {
-        log_line(LOG_LEVEL_ERROR,
-                 "rehearse: --wind takes degrees it blows from and knots, "
-                 "270/15, not \"%s\"",
-                 text);
-        return EXIT_WRONG_USAGE;
-    }
-    day->wind_from_rad = units_rad(from_deg);
-    day->wind_mps = units_to_internal(UNIT_KT, speed_kt);
-    return 0;
-}
-
 static int read_speed(const char *text, double *speed)
 {
     char *end;
@@ -271,7 +245,7 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
     if (status == 0)
         status = read_turbulence(turbulence, &plan->gusts_mps);
     if (status == 0)
-        status = read_wind(wind, &plan->conditions);
+        status = words_read_wind("rehearse", wind, &plan->conditions);
     if (status == 0)
         status = read_speed(speed, &choice->speed);
     plan->seed = (uint64_t)seed;

@@ -6,6 +6,7 @@
 
 #include "commands.h"
 #include "quarterturn/log.h"
+#include "quarterturn/settings.h"
 
 static const struct words_option *find(const struct words_option *options,
                                        const char *word, size_t length)
@@ -17,6 +18,25 @@ static const struct words_option *find(const struct words_option *options,
     return NULL;
 }
 
+static int set_quantity(const char *command, const struct words_option *option,
+                        const char *value)
+{
+    double internal = 0.0;
+    int status = settings_parse_quantity(value, option->unit, &internal);
+    double in_unit = units_from_internal(option->unit, internal);
+
+    if (status == 0 && in_unit >= option->least && in_unit <= option->most) {
+        *option->quantity = internal;
+        return 0;
+    }
+    log_line(LOG_LEVEL_ERROR,
+             "%s: %s takes %g to %g %s, or the like in another unit, not "
+             "\"%s\"",
+             command, option->name, option->least, option->most,
+             units_name(option->unit), value);
+    return EXIT_WRONG_USAGE;
+}
+
 static int set_value(const char *command, const struct words_option *option,
                      const char *value)
 {
@@ -26,6 +46,8 @@ static int set_value(const char *command, const struct words_option *option,
         *option->text = value;
         return 0;
     }
+    if (option->quantity != NULL)
+        return set_quantity(command, option, value);
     *option->number = strtod(value, &end);
     if (end == value || *end != '\0' || !(*option->number >= option->least) ||
         !(*option->number <= option->most)) {
@@ -75,5 +97,31 @@ int words_read(int argc, char **argv, const struct words_option *options,
         if (set_value(argv[0], option, value) != 0)
             return EXIT_WRONG_USAGE;
     }
+    return 0;
+}
+
+int words_read_wind(const char *command, const char *text,
+                    struct performance_conditions *day)
+{
+    char *slash;
+    char *end;
+    double from_deg;
+    double speed_kt;
+
+    if (text == NULL)
+        return 0;
+    from_deg = strtod(text, &slash);
+    speed_kt = *slash == '/' ? strtod(slash + 1, &end) : -1.0;
+    if (slash == text || *slash != '/' || end == slash + 1 || *end != '\0' ||
+        !(from_deg >= 0.0 && from_deg <= 360.0) ||
+        !(speed_kt >= 0.0 && speed_kt <= 80.0)) {
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: --wind takes degrees it blows from and knots, 270/15, "
+                 "not \"%s\"",
+                 command, text);
+        return EXIT_WRONG_USAGE;
+    }
+    day->wind_from_rad = units_rad(from_deg);
+    day->wind_mps = units_to_internal(UNIT_KT, speed_kt);
     return 0;
 }

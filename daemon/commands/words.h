@@ -5,14 +5,19 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "quarterturn/performance.h"
+#include "quarterturn/units.h"
+
 /* One option of a command. Exactly one of the targets is set. */
 struct words_option {
     const char *name; /* with its two dashes */
     const char **text;
     bool *flag;
-    double *number; /* least..most */
-    double least;
+    double *number;   /* least..most */
+    double *quantity; /* with a unit; becomes internal, like settings */
+    double least;     /* of a quantity: in unit */
     double most;
+    enum unit unit; /* of a quantity that comes without one */
 };
 
 /* Read options, "--name value" or "--name=value", and up to most plain words.
@@ -21,5 +26,10 @@ struct words_option {
  * Returns: 0, or EXIT_WRONG_USAGE after saying what is wrong. */
 int words_read(int argc, char **argv, const struct words_option *options,
                const char **plain, int most, int *plain_count);
+
+/* Read a wind, "270/15": from west, 15 kt. text: NULL changes nothing.
+ * Returns: 0, or EXIT_WRONG_USAGE after saying what is wrong. */
+int words_read_wind(const char *command, const char *text,
+                    struct performance_conditions *day);
 
 #endif
