@@ -111,33 +111,6 @@ static int plant_all(const char *const *value, int count,
 
 /* ---- other words -------------------------------------------------------- */
 
-struct quantity {
-    const char *option;
-    const char *text; /* as given, NULL not */
-    enum unit unit;
-    double least; /* in that unit */
-    double most;
-    double *to;
-};
-
-static int read_quantity(const struct quantity *row)
-{
-    double value;
-
-    if (row->text == NULL)
-        return 0;
-    if (settings_parse_quantity(row->text, row->unit, &value) != 0 ||
-        !(value >= units_to_internal(row->unit, row->least)) ||
-        !(value <= units_to_internal(row->unit, row->most))) {
-        log_line(LOG_LEVEL_ERROR, "rehearse: %s takes %g to %g %s, not \"%s\"",
-                 row->option, row->least, row->most, units_name(row->unit),
-                 row->text);
-        return EXIT_WRONG_USAGE;
-    }
-    *row->to = value;
-    return 0;
-}
-
 static int read_direction(const char *text, int *direction)
 {
     if (text == NULL)
@@ -193,14 +166,7 @@ static int read_speed(const char *text, double *speed)
 int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
                         struct rehearse_plan *plan)
 {
-    struct quantity row[] = {
-        {"--weight", NULL, UNIT_LB, 200, 20000, &plan->conditions.weight_kg},
-        {"--altitude", NULL, UNIT_FT, 0, 15000, &plan->conditions.altitude_m},
-        {"--temperature", NULL, UNIT_DEG_C, -50, 50,
-         &plan->conditions.temperature_k},
-        {"--ground", NULL, UNIT_FT, -1000, 12000, &plan->ground_m},
-        {"--heading", NULL, UNIT_DEG, 0, 360, &plan->entry_heading_rad},
-    };
+    struct performance_conditions *day = &plan->conditions;
     const char *direction = NULL;
     const char *turbulence = NULL;
     const char *wind = NULL;
@@ -212,11 +178,31 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
         {.name = "--direction", .text = &direction},
         {.name = "--turbulence", .text = &turbulence},
         {.name = "--wind", .text = &wind},
-        {.name = "--weight", .text = &row[0].text},
-        {.name = "--altitude", .text = &row[1].text},
-        {.name = "--temperature", .text = &row[2].text},
-        {.name = "--ground", .text = &row[3].text},
-        {.name = "--heading", .text = &row[4].text},
+        {.name = "--weight",
+         .quantity = &day->weight_kg,
+         .least = 200,
+         .most = 20000,
+         .unit = UNIT_LB},
+        {.name = "--altitude",
+         .quantity = &day->altitude_m,
+         .least = 0,
+         .most = 15000,
+         .unit = UNIT_FT},
+        {.name = "--temperature",
+         .quantity = &day->temperature_k,
+         .least = -50,
+         .most = 50,
+         .unit = UNIT_DEG_C},
+        {.name = "--ground",
+         .quantity = &plan->ground_m,
+         .least = -1000,
+         .most = 12000,
+         .unit = UNIT_FT},
+        {.name = "--heading",
+         .quantity = &plan->entry_heading_rad,
+         .least = 0,
+         .most = 360,
+         .unit = UNIT_DEG},
         {.name = "--unsteady", .number = &plan->hand, .least = 0, .most = 3},
         {.name = "--seed", .number = &seed, .least = 0, .most = 1e9},
         {.name = "--rate", .number = &choice->rate_hz, .least = 1, .most = 200},
@@ -238,14 +224,12 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
     status = words_read(argc, argv, options, NULL, 0, &words);
     if (status == 0)
         status = plant_all(error, errors, plan);
-    for (size_t i = 0; status == 0 && i < sizeof row / sizeof row[0]; i++)
-        status = read_quantity(&row[i]);
     if (status == 0)
         status = read_direction(direction, &plan->direction);
     if (status == 0)
         status = read_turbulence(turbulence, &plan->gusts_mps);
     if (status == 0)
-        status = words_read_wind("rehearse", wind, &plan->conditions);
+        status = words_read_wind("rehearse", wind, day);
     if (status == 0)
         status = read_speed(speed, &choice->speed);
     plan->seed = (uint64_t)seed;
