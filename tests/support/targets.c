@@ -6,9 +6,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "../../daemon/audio/table.h"
 #include "../../daemon/intake/crc16.h"
 #include "folder.h"
+#include "promise.h"
 #include "quarterturn/control.h"
+#include "quarterturn/debrief.h"
+#include "quarterturn/error.h"
 #include "quarterturn/settings.h"
 
 /* In the order of the seeds' first bytes: new ones go to the end. */
@@ -28,7 +32,7 @@ enum {
 };
 
 /* assert would be gone with NDEBUG. */
-static void promise(bool kept, const char *what)
+void promise(bool kept, const char *what)
 {
     if (kept)
         return;
@@ -247,4 +251,65 @@ void target_settings(const uint8_t *data, size_t size)
     if (settings_load(&choice, ".", &settings, why, sizeof why) != 0)
         promise(why[0] != '\0' && strchr(why, '\n') == NULL,
                 "one line says what is wrong");
+}
+
+static void take_finding(void *context, const char *line)
+{
+    size_t *findings = context;
+
+    ++*findings;
+    promise(strncmp(line, scratch.path, strlen(scratch.path)) == 0 &&
+                strchr(line, '\n') == NULL,
+            "one line names the table");
+}
+
+void target_table(const uint8_t *data, size_t size)
+{
+    struct audio_table table;
+    char path[FOLDER_PATH_SIZE];
+    size_t findings = 0;
+    int status;
+
+    write_scratch("cues.tsv", data, size, path);
+    status = audio_table_read(scratch.path, &table, take_finding, &findings);
+    promise(status == ERR_ABSENT ? findings == 1
+                                 : status >= 0 && findings == (size_t)status,
+            "findings are counted");
+    for (int i = 0; status != ERR_ABSENT && i < CLIP_COUNT; i++) {
+        const struct audio_table_row *row = &table.row[i];
+        char full[AUDIO_FULL_PATH];
+
+        promise(row->line > 0 || status > 0, "a missing row is found");
+        if (row->line == 0)
+            continue;
+        promise(memchr(row->text, '\0', sizeof row->text) != NULL &&
+                    memchr(row->file, '\0', sizeof row->file) != NULL &&
+                    row->file[0] != '\0' && row->file[0] != '.' &&
+                    strpbrk(row->file, "/\\:") == NULL,
+                "no file outside the voice's folder");
+        audio_table_path(&table, (enum callout_clip)i, full);
+        promise(strlen(full) == strlen(scratch.path) + 1 + strlen(row->file),
+                "paths are whole");
+    }
+}
+
+void target_notes(const uint8_t *data, size_t size)
+{
+    static struct debrief_noted note[DEBRIEF_MAX_NOTED];
+    char path[FOLDER_PATH_SIZE];
+    uint32_t count = 0;
+    uint32_t line = 0;
+    int status;
+
+    write_scratch("chance.notes.jsonl", data, size, path);
+    status = debrief_notes_read(path, note, &count, &line);
+    promise(status == 0 || (status == ERR_FORMAT && line > 0),
+            "a line that is no note is named");
+    promise(count <= DEBRIEF_MAX_NOTED, "as many notes as there is room");
+    for (uint32_t i = 0; i < count; i++) {
+        promise(note[i].since_ns >= (i > 0 ? note[i - 1].since_ns : 0),
+                "notes are in time order");
+        promise(memchr(note[i].text, '\0', sizeof note[i].text) != NULL,
+                "a note that fits");
+    }
 }

@@ -20,7 +20,17 @@ void target_capture(const uint8_t *data, size_t size);
  * is the file. */
 void target_settings(const uint8_t *data, size_t size);
 
+/* The table of a voice, cues.tsv. */
+void target_table(const uint8_t *data, size_t size);
+/* The notes beside a recording. */
+void target_notes(const uint8_t *data, size_t size);
+
 /* One line that a running program is told. */
 void target_control(const uint8_t *data, size_t size);
+
+/* The first byte chooses a layout, the rest is what a simulator gone mad does:
+ * flown legs, wild values, damaged, doubled and chance datagrams, other
+ * senders, times of all kinds, and what a user asks meanwhile. */
+void target_session(const uint8_t *data, size_t size);
 
 #endif

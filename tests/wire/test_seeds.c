@@ -61,6 +61,24 @@ static void the_control_socket_stands_its_seeds(void **state)
     run_seeds("control", 16, target_control);
 }
 
+static void the_table_of_a_voice_stands_its_seeds(void **state)
+{
+    (void)state;
+    run_seeds("table", 8, target_table);
+}
+
+static void the_notes_of_a_recording_stand_their_seeds(void **state)
+{
+    (void)state;
+    run_seeds("notes", 8, target_notes);
+}
+
+static void a_whole_session_stands_its_seeds(void **state)
+{
+    (void)state;
+    run_seeds("session", 16, target_session);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -68,6 +86,9 @@ int main(void)
         cmocka_unit_test(the_capture_reader_stands_its_seeds),
         cmocka_unit_test(the_configuration_reader_stands_its_seeds),
         cmocka_unit_test(the_control_socket_stands_its_seeds),
+        cmocka_unit_test(the_table_of_a_voice_stands_its_seeds),
+        cmocka_unit_test(the_notes_of_a_recording_stand_their_seeds),
+        cmocka_unit_test(a_whole_session_stands_its_seeds),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;

@@ -1,0 +1,10 @@
+/* fuzz_table.c - see tests/support/targets.h. */
+#include "targets.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+    target_table(data, size);
+    return 0;
+}
