@@ -38,18 +38,18 @@ static const double gagg_farrar = 7.55;
 static const double least_share = 0.3;
 static const double greatest_share = 1.0;
 
-static double sigma_at(const struct performance_model *model, double altitude_m)
+double model_sigma(const struct performance_model *model, double altitude_m)
 {
     double standard_k = flight_temperature_k(altitude_m);
 
-    return flight_density_kgpm3(altitude_m) / flight_density_kgpm3(0.0) *
+    return flight_density_kgpm3(altitude_m) / model->sea_level_kgpm3 *
            standard_k / (standard_k + model->warmer_k);
 }
 
 double performance_density_kgpm3(const struct performance_model *model,
                                  double altitude_m)
 {
-    return sigma_at(model, altitude_m) * flight_density_kgpm3(0.0);
+    return model_sigma(model, altitude_m) * model->sea_level_kgpm3;
 }
 
 /* ---- power and thrust --------------------------------------------------- */
@@ -69,12 +69,17 @@ double model_disc_thrust_n(double power_w, double tas_mps, double disc_rho)
 
     if (!(need > 0.0))
         return 0.0;
-    w_mps = fmin(cbrt(need), v_mps > 1.0 ? need / (v_mps * v_mps) : HUGE_VAL);
+    w_mps = v_mps > 1.0 ? need / (v_mps * v_mps) : HUGE_VAL;
+    if (w_mps > v_mps)
+        w_mps = fmin(w_mps, cbrt(need));
     for (int i = 0; i < 8; i++) {
         double through = v_mps + w_mps;
+        double change = (w_mps * through * through - need) /
+                        (through * (through + 2.0 * w_mps));
 
-        w_mps -= (w_mps * through * through - need) /
-                 (through * (through + 2.0 * w_mps));
+        w_mps -= change;
+        if (fabs(change) < 1e-12 * w_mps)
+            break;
     }
     return 2.0 * disc_rho * w_mps * (v_mps + w_mps);
 }
@@ -92,14 +97,19 @@ static double full_power_w(const struct performance_model *model, double sigma,
     return power_w;
 }
 
+double model_thrust_n(const struct performance_model *model, double sigma,
+                      double tas_mps, double power)
+{
+    return model_disc_thrust_n(
+        power * model->propeller_share * full_power_w(model, sigma, tas_mps),
+        tas_mps, model->disc_m2 * sigma * model->sea_level_kgpm3);
+}
+
 double performance_thrust_n(const struct performance_model *model,
                             double altitude_m, double tas_mps, double power)
 {
-    double sigma = sigma_at(model, altitude_m);
-
-    return model_disc_thrust_n(
-        power * model->propeller_share * full_power_w(model, sigma, tas_mps),
-        tas_mps, model->disc_m2 * sigma * flight_density_kgpm3(0.0));
+    return model_thrust_n(model, model_sigma(model, altitude_m), tas_mps,
+                          power);
 }
 
 /* ---- lift and drag ------------------------------------------------------ */
@@ -250,6 +260,7 @@ int performance_model_make(const struct flight_aircraft *aircraft,
     if (!(weight_kg > 0.0))
         return ERR_RANGE;
     out->mass_kg = weight_kg;
+    out->sea_level_kgpm3 = flight_density_kgpm3(0.0);
     out->rated_power_w = figures->engine_power_w;
     out->fixed_propeller = figures->propeller == PROPELLER_FIXED;
     out->cruise_tas_mps = figures->cruise_speed_mps;

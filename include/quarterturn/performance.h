@@ -86,8 +86,9 @@ struct performance_model {
     double disc_m2;         /* that the propeller sweeps */
     double cruise_tas_mps;
     bool fixed_propeller;
-    double warmer_k;       /* than the standard atmosphere */
-    double wind_north_mps; /* that the air moves toward */
+    double sea_level_kgpm3; /* density of the standard atmosphere there */
+    double warmer_k;        /* than the standard atmosphere */
+    double wind_north_mps;  /* that the air moves toward */
     double wind_east_mps;
 };
 
@@ -237,14 +238,13 @@ struct performance_reference {
 };
 
 /* Work the line out: once for an attempt, not for every packet, for with a
- * model it is found by flying it a few dozen times. The pitch never exceeds
- * the airplane's limit; the finish is then faster than 3 kt above the stall.
- * aircraft: its performance figures may be missing.
- * entry_cas_mps: above the stall speed at this weight by a tenth or more.
- * direction: +1 right, -1 left.
- * Returns: 0; ERR_RANGE when speed, weight or altitude allow no chandelle, or
- *    when the airplane cannot finish one above its stall (out unspecified).
- * Owns: nothing. Thread: any. */
+ * model it is found by flying it a dozen times (about a millisecond). The pitch
+ * never exceeds the airplane's limit; the finish is then faster than 3 kt above
+ * the stall. aircraft: its performance figures may be missing. entry_cas_mps:
+ * above the stall speed at this weight by a tenth or more. direction: +1 right,
+ * -1 left. Returns: 0; ERR_RANGE when speed, weight or altitude allow no
+ * chandelle, or when the airplane cannot finish one above its stall (out
+ * unspecified). Owns: nothing. Thread: any. */
 int performance_reference_make(const struct flight_aircraft *aircraft,
                                const struct performance_conditions *conditions,
                                double entry_cas_mps, int direction,
