@@ -1,7 +1,6 @@
 /* session.c - the four pure rooms, wired. */
 #include "session.h"
 
-#include <math.h>
 #include <string.h>
 
 void session_init(struct session *session, const struct settings *settings,
@@ -11,7 +10,8 @@ void session_init(struct session *session, const struct settings *settings,
     session->settings = settings;
     session->sink = *sink;
     session->now_ns = INT64_MIN;
-    session->pace = 1.0;
+    session->settled_ns = INT64_MIN;
+    flight_time_init(&session->time);
     intake_stream_init(&session->stream, &settings->layout,
                        settings->signal_timeout_ns);
     intake_senders_init(&session->senders, &settings->allow);
@@ -23,35 +23,14 @@ void session_init(struct session *session, const struct settings *settings,
                          &settings->aircraft, settings->person);
 }
 
-/* The machine lives in the flight's own time, in which an airplane turns and
- * climbs as physics wants it; calls and lines live in stream time, which is
- * what is seen and heard. At a pace of 1 both differ by a constant, exactly. */
 static int64_t to_flight_ns(const struct session *session, int64_t t_ns)
 {
-    int64_t since_ns = t_ns - session->stream_from_ns;
-
-    if (session->pace != 1.0)
-        since_ns = llround((double)since_ns * session->pace);
-    return session->flight_from_ns + since_ns;
+    return flight_time_of_stream(&session->time, t_ns);
 }
 
 static int64_t to_stream_ns(const struct session *session, int64_t flight_ns)
 {
-    int64_t since_ns;
-
-    if (flight_ns == INT64_MAX || flight_ns == INT64_MIN)
-        return flight_ns;
-    since_ns = flight_ns - session->flight_from_ns;
-    if (session->pace != 1.0)
-        since_ns = llround((double)since_ns / session->pace);
-    return session->stream_from_ns + since_ns;
-}
-
-static void set_pace(struct session *session, int64_t t_ns, double pace)
-{
-    session->flight_from_ns = to_flight_ns(session, t_ns);
-    session->stream_from_ns = t_ns;
-    session->pace = pace;
+    return flight_time_to_stream(&session->time, flight_ns);
 }
 
 static void judge_topics(struct session *session,
@@ -84,6 +63,11 @@ static void give_event(struct session *session, struct maneuver_event *event)
     debrief_collect_event(&session->collector, event,
                           maneuver_summary(&session->maneuver));
     event->t_ns = to_stream_ns(session, event->t_ns);
+    /* Slow motion has many nanoseconds for one of flight. */
+    if (event->t_ns < session->settled_ns)
+        event->t_ns = session->settled_ns;
+    if (event->t_ns > session->now_ns)
+        event->t_ns = session->now_ns;
     if (graded)
         judge_topics(session, &session->collector.attempt.grade);
     if (sink->event != NULL)
@@ -144,10 +128,16 @@ static void give_attempt(struct session *session)
 
 static void give_progress(struct session *session)
 {
+    int64_t settled_ns =
+        to_stream_ns(session, maneuver_settled_ns(&session->maneuver));
+
+    if (settled_ns > session->now_ns)
+        settled_ns = session->now_ns;
+    if (settled_ns > session->settled_ns)
+        session->settled_ns = settled_ns;
     if (session->sink.progress != NULL)
-        session->sink.progress(
-            session->sink.context, session->now_ns,
-            to_stream_ns(session, maneuver_settled_ns(&session->maneuver)));
+        session->sink.progress(session->sink.context, session->now_ns,
+                               session->settled_ns);
 }
 
 static void take_notice(struct session *session,
@@ -160,7 +150,7 @@ static void take_notice(struct session *session,
         session->paused_at_ns = notice->t_ns;
     if (notice->kind == INTAKE_RESUMED)
         /* Nothing was flown since the pause began. */
-        session->stream_from_ns += notice->t_ns - session->paused_at_ns;
+        flight_time_stand(&session->time, session->paused_at_ns, notice->t_ns);
     if (notice->kind == INTAKE_JUMPED)
         flight_reset(&session->flight);
     told.t_ns = to_flight_ns(session, notice->t_ns);
@@ -176,8 +166,8 @@ static void take_sample(struct session *session,
     struct flight_state state;
     struct maneuver_outlook outlook;
 
-    if (sample->pace != session->pace)
-        set_pace(session, sample->t_ns, sample->pace);
+    if (sample->pace != flight_time_pace(&session->time))
+        flight_time_set_pace(&session->time, sample->t_ns, sample->pace);
     shifted.t_ns = to_flight_ns(session, sample->t_ns);
     if (flight_update(&session->flight, &shifted, &state) < 0)
         return;

@@ -7,6 +7,7 @@
 #ifndef COMMANDS_SESSION_H
 #define COMMANDS_SESSION_H
 
+#include "flight_time.h"
 #include "quarterturn/callout.h"
 #include "quarterturn/debrief.h"
 #include "quarterturn/flight.h"
@@ -47,11 +48,11 @@ struct session {
     /* What to add to the session's time for time since 1970 UTC. 0 after
      * session_init, right for a recording; a live session sets it. */
     int64_t unix_offset_ns;
-    /* The flight's own time: it stands still while the simulator is paused,
-     * and runs at its pace in slow motion and time lapse. */
-    int64_t stream_from_ns; /* flight_from_ns is at this stream time */
-    int64_t flight_from_ns;
-    double pace;
+    /* The machine lives in the flight's own time, in which an airplane turns
+     * and climbs as physics wants it; calls and lines live in stream time,
+     * which is what is seen and heard. */
+    struct flight_time time;
+    int64_t settled_ns;   /* told to progress last; later events come after */
     int64_t paused_at_ns; /* stream time */
     bool begun;
 };

@@ -19,8 +19,7 @@ static const char *const layout_name[] = {
 enum {
     LAYOUTS = sizeof layout_name / sizeof layout_name[0],
     MOST_SENT = 1500, /* of one input */
-    MOST_BYTES = 2048,
-    SLACK_NS = 1000 /* a nanosecond of flight is many of slow motion */
+    MOST_BYTES = 2048
 };
 
 /* Values that are hard on arithmetic. */
@@ -61,10 +60,8 @@ static void on_event(void *context, const struct maneuver_event *event,
     struct mad *mad = context;
 
     promise(event->kind < EVENT_KIND_COUNT, "an event that has a name");
-    promise(event->t_ns + SLACK_NS >= mad->settled_ns,
-            "no event in what is settled");
-    promise(event->t_ns <= mad->session->now_ns + SLACK_NS,
-            "no event of the future");
+    promise(event->t_ns >= mad->settled_ns, "no event in what is settled");
+    promise(event->t_ns <= mad->session->now_ns, "no event of the future");
     promise(!isinf(event->turn_rad) && !isinf(event->heading_rad) &&
                 !isinf(event->pitch_rad) && !isinf(event->bank_rad) &&
                 !isinf(event->cas_mps) && !isinf(event->altitude_m) &&
@@ -149,7 +146,7 @@ static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
     struct mad *mad = context;
 
     promise(now_ns >= mad->now_ns, "time goes on");
-    promise(settled_ns <= now_ns + SLACK_NS, "what is to come is not settled");
+    promise(settled_ns <= now_ns, "what is to come is not settled");
     mad->now_ns = now_ns;
     if (settled_ns > mad->settled_ns)
         mad->settled_ns = settled_ns;

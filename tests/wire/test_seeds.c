@@ -76,7 +76,7 @@ static void the_notes_of_a_recording_stand_their_seeds(void **state)
 static void a_whole_session_stands_its_seeds(void **state)
 {
     (void)state;
-    run_seeds("session", 16, target_session);
+    run_seeds("session", 17, target_session);
 }
 
 int main(void)
