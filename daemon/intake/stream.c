@@ -245,6 +245,15 @@ static void move_on(struct intake_stream *stream, const struct moment *moment)
     stream->has_sim_time = true;
 }
 
+/* Whether it tells nothing that was not told before. */
+static bool is_again(const struct intake_stream *stream,
+                     const struct moment *moment)
+{
+    if (moment->order == CLOCK_NONE && !stream->has_sim_time)
+        return arrivals_again(&stream->arrivals, moment);
+    return moment->order == CLOCK_SAME;
+}
+
 static enum intake_reject judge(struct intake_stream *stream,
                                 int64_t arrival_ns, struct intake_result *out)
 {
@@ -264,7 +273,7 @@ static enum intake_reject judge(struct intake_stream *stream,
     still = stands_still(stream, &moment);
     said_paused =
         has(sample, CHANNEL_PAUSED) && sample->value[CHANNEL_PAUSED] != 0.0;
-    if (moment.order == CLOCK_SAME && !still && !said_paused)
+    if (is_again(stream, &moment) && !still && !said_paused)
         return INTAKE_DUPLICATE;
     /* The paused channel counts from this datagram on, the other values only
      * after they were compared. */

@@ -40,4 +40,10 @@ bool clock_survived(const struct intake_stream *stream,
 int64_t arrivals_stamp(struct intake_arrivals *arrivals,
                        const struct moment *moment);
 
+/* Whether a datagram without simulator time is one that came already: the
+ * same values again, much sooner than the sender's next is due. Ask before
+ * arrivals_stamp. */
+bool arrivals_again(const struct intake_arrivals *arrivals,
+                    const struct moment *moment);
+
 #endif

@@ -20,6 +20,7 @@ static const double gap_ns = 600e6; /* a longer silence begins anew, */
 static const double gap_slots = 6.0;
 static const double gap_most_ns = 1500e6; /* but a slow sender may lose some */
 static const double share_of_interval = 0.6; /* for one moment */
+static const double share_of_copy = 0.3; /* a copy comes within, the next not */
 static const double unknown_share_ns = 20e6; /* before the interval is known */
 static const double least_interval_ns = 1e6;
 static const double memory_ns = 3e9;     /* of the statistics */
@@ -245,6 +246,16 @@ static bool joins(const struct intake_arrivals *arrivals,
     if (moment->moved && (moment->brought & arrivals->moment_has) != 0)
         return false;
     return (double)(moment->arrival_ns - arrivals->at_ns) < most_ns;
+}
+
+bool arrivals_again(const struct intake_arrivals *arrivals,
+                    const struct moment *moment)
+{
+    if (moment->moved || arrivals->count <= LEAST_ARRIVALS ||
+        (moment->brought & ~arrivals->moment_has) != 0)
+        return false;
+    return (double)(moment->arrival_ns - arrivals->at_ns) <
+           share_of_copy * arrivals->interval_ns;
 }
 
 int64_t arrivals_stamp(struct intake_arrivals *arrivals,

@@ -29,7 +29,8 @@ enum intake_reject {
     INTAKE_NOT_FINITE,    /* NaN or infinity */
     INTAKE_OUT_OF_RANGE,  /* a value no airplane can have */
     INTAKE_LATE,          /* older than what was already taken */
-    INTAKE_DUPLICATE,     /* the same simulator time again */
+    INTAKE_DUPLICATE,     /* the same simulator time again; without one,
+                             the same values long before the next is due */
     INTAKE_BAD_CHECKSUM,  /* damaged on the way */
     INTAKE_BAD_STRUCTURE, /* lengths or nesting contradict themselves */
     INTAKE_NOTHING_KNOWN, /* well formed, but no channel of the layout */

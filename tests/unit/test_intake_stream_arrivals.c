@@ -265,6 +265,106 @@ static void several_kinds_share_the_moment_they_were_sent(void **state)
     assert_near(worst_ms, 0.0, 20.0);
 }
 
+/* ---- copies -------------------------------------------------------------- */
+
+/* A network that doubles: a copy arrives 1 ms after the first. */
+static void copies_are_not_taken_and_change_nothing(void **state)
+{
+    static const double rate_hz[] = {10.0, 20.0, 60.0};
+
+    (void)state;
+    for (size_t r = 0; r < sizeof rate_hz / sizeof rate_hz[0]; r++) {
+        struct stream stream;
+        struct flown flown;
+        const struct intake_counts *counts;
+        double single_ns;
+        uint64_t doubled;
+        uint64_t alike;
+
+        stream_load(&stream, "good_left", layout);
+        stream_thin(&stream, rate_hz[r]);
+        stream_keep_channels(&stream, ~CHANNEL_BIT(CHANNEL_SIM_TIME));
+        stream_jitter(&stream, 0.050, 21);
+        flown_fly(&flown, &stream, layout, 0);
+        /* Jitter may bring two close together that are alike in truth. */
+        alike = flown.session->stream.counts.rejected[INTAKE_DUPLICATE];
+        assert_true(alike * 50 < stream.count);
+        single_ns = (double)flown_mark(&flown, 1, 90.0)->t_ns;
+        flown_free(&flown);
+        doubled = stream.count;
+        stream_double(&stream, 0.3, 22);
+        doubled = stream.count - doubled;
+        flown_fly(&flown, &stream, layout, 0);
+        counts = &flown.session->stream.counts;
+        print_message("%g a second: %u copies, %u not taken\n", rate_hz[r],
+                      (unsigned)doubled,
+                      (unsigned)counts->rejected[INTAKE_DUPLICATE]);
+        /* Before the rate is known, and where another one came between the
+         * two, a copy is taken. */
+        assert_true(counts->rejected[INTAKE_DUPLICATE] <= doubled + 2 * alike);
+        assert_true((double)counts->rejected[INTAKE_DUPLICATE] >=
+                    0.85 * (double)doubled);
+        assert_int_equal(flown_count(&flown, EVENT_ENTRY), 1);
+        assert_int_equal(flown_count(&flown, EVENT_FINISHED), 1);
+        assert_near(((double)flown_mark(&flown, 1, 90.0)->t_ns - single_ns) *
+                        1e-6,
+                    0.0, 10.0);
+        flown_free(&flown);
+        stream_free(&stream);
+    }
+}
+
+/* The same values at the regular interval are flight, however steady. */
+static void steady_flight_is_not_taken_for_copies(void **state)
+{
+    struct pushed p;
+    struct moment moment = push_moment_at(0.0);
+
+    (void)state;
+    push_begin(&p, PUSH_UNCLOCKED, 1000 * MS);
+    for (int i = 0; i < 400; i++) {
+        /* Every fourth differs, so that it is no pause. */
+        if (i % 4 == 0)
+            moment = push_moment_at(i * 0.05);
+        push(&p, i * 50 * MS, &moment);
+        assert_int_equal(p.result.reject, INTAKE_TAKEN);
+        assert_true(p.result.has_sample);
+        /* A copy of each, at once, and soon after. */
+        if (i < 20)
+            continue;
+        push(&p, i * 50 * MS, &moment);
+        assert_int_equal(p.result.reject, INTAKE_DUPLICATE);
+        push(&p, i * 50 * MS + 14 * MS, &moment);
+        assert_int_equal(p.result.reject, INTAKE_DUPLICATE);
+    }
+}
+
+/* Copies neither hide a pause nor keep one up. */
+static void a_doubled_stream_is_seen_to_pause_and_to_go_on(void **state)
+{
+    struct pushed p;
+    struct moment moment = push_moment_at(0.0);
+    int64_t t_ns = 0;
+    int64_t paused_ns = 0;
+    int64_t resumed_ns = 0;
+
+    (void)state;
+    push_begin(&p, PUSH_UNCLOCKED, 1000 * MS);
+    for (int i = 0; i < 400; i++, t_ns += 50 * MS) {
+        if (i < 100 || i >= 300)
+            moment = push_moment_at(i * 0.05);
+        for (int copy = 0; copy < 2; copy++) {
+            push(&p, t_ns + copy * MS, &moment);
+            for (uint32_t k = 0; k < p.result.notice_count; k++)
+                *(p.result.notice[k].kind == INTAKE_PAUSED ? &paused_ns
+                                                           : &resumed_ns) =
+                    p.result.notice[k].t_ns;
+        }
+    }
+    assert_near((double)paused_ns * 1e-9, 100 * 0.05 + 2.0, 0.11);
+    assert_near((double)resumed_ns * 1e-9, 300 * 0.05, 0.06);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -272,6 +372,9 @@ int main(void)
         cmocka_unit_test(changes_of_rate_and_gaps_are_followed),
         cmocka_unit_test(an_irregular_sender_keeps_its_arrivals),
         cmocka_unit_test(several_kinds_share_the_moment_they_were_sent),
+        cmocka_unit_test(copies_are_not_taken_and_change_nothing),
+        cmocka_unit_test(steady_flight_is_not_taken_for_copies),
+        cmocka_unit_test(a_doubled_stream_is_seen_to_pause_and_to_go_on),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
