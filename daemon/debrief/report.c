@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "quarterturn/debrief.h"
+#include "item_text.h"
 
 enum { COLUMNS = 80 };
 
@@ -31,67 +31,6 @@ static void print_wrapped(FILE *file, const char *head, const char *text)
         at += strspn(at, " ");
     }
     (void)fputc('\n', file);
-}
-
-/* ---- what was wanted, and what was flown -------------------------------- */
-
-static int decimals_of(const struct debrief_item *item)
-{
-    return strcmp(item->unit, "ft") == 0 ? 0 : 1;
-}
-
-/* Text in *out. */
-static void wanted_text(const struct debrief_item *item, char *out, size_t size)
-{
-    int decimals = decimals_of(item);
-    double target = isnan(item->target) ? 0.0 : item->target;
-
-    out[0] = '\0';
-    switch (item->rule) {
-    case RULE_WITHIN:
-        if (item->tolerance <= 0.0)
-            (void)snprintf(out, size, "none");
-        else if (strcmp(item->unit, "s") == 0)
-            (void)snprintf(out, size, "at most %.*f", decimals,
-                           target + item->tolerance);
-        else
-            (void)snprintf(out, size, "%.*f to %.*f", decimals,
-                           target - item->tolerance, decimals,
-                           target + item->tolerance);
-        break;
-    case RULE_AT_MOST:
-        (void)snprintf(out, size, "at most %.*f", decimals,
-                       target + item->tolerance);
-        break;
-    case RULE_AT_LEAST:
-        (void)snprintf(out, size, "at least %.*f", decimals,
-                       target - item->tolerance);
-        break;
-    case RULE_INFORMATION:
-        if (!isnan(item->target))
-            (void)snprintf(out, size, "could be %.*f", decimals, item->target);
-        break;
-    }
-}
-
-static void flown_text(const struct debrief_item *item, char *out, size_t size)
-{
-    /* No minus in front of a nought. */
-    double scale = decimals_of(item) > 0 ? 10.0 : 1.0;
-
-    if (isnan(item->flown))
-        (void)snprintf(out, size, "not known");
-    else
-        (void)snprintf(out, size, "%.*f %s", decimals_of(item),
-                       round(item->flown * scale) / scale + 0.0, item->unit);
-}
-
-static void when_text(const struct debrief_item *item, char *out, size_t size)
-{
-    out[0] = '\0';
-    if (!isnan(item->t_s) && !isnan(item->turn_rad))
-        (void)snprintf(out, size, "%.0f s, %.0f deg", fmax(item->t_s, 0.0),
-                       fmax(units_deg(item->turn_rad), 0.0));
 }
 
 /* ---- parts -------------------------------------------------------------- */
@@ -154,9 +93,9 @@ static void print_misses(FILE *file, const struct debrief_grade *grade)
 
         if (item->verdict != VERDICT_MISSED || item->lesson == NULL)
             continue;
-        flown_text(item, flown, sizeof flown);
-        wanted_text(item, wanted, sizeof wanted);
-        when_text(item, when, sizeof when);
+        item_flown_text(item, flown, sizeof flown);
+        item_wanted_text(item, wanted, sizeof wanted);
+        item_when_text(item, when, sizeof when);
         (void)snprintf(line, sizeof line, "%s (%s: %s, wanted %s%s%s)",
                        item->lesson->error, item->item, flown, wanted,
                        when[0] != '\0' ? "; at " : "", when);
@@ -177,9 +116,9 @@ static void print_items(FILE *file, const struct debrief_grade *grade)
         char wanted[40];
         char when[40];
 
-        flown_text(item, flown, sizeof flown);
-        wanted_text(item, wanted, sizeof wanted);
-        when_text(item, when, sizeof when);
+        item_flown_text(item, flown, sizeof flown);
+        item_wanted_text(item, wanted, sizeof wanted);
+        item_when_text(item, when, sizeof when);
         (void)fprintf(file, "  %-24s %12s  %-16s %-13s %s\n", item->item, flown,
                       wanted, when,
                       item->verdict == VERDICT_MISSED        ? "MISSED"

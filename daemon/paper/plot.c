@@ -226,10 +226,13 @@ void plot_label(struct plot *plot, const char *class_name,
 
     if (!isfinite(x) || !isfinite(y))
         return;
+    paper_markup(plot->paper, "<text ");
+    if (class_name != NULL)
+        paper_format(plot->paper, "class=\"%s\" ", class_name);
     paper_format(plot->paper,
-                 "<text class=\"%s\" x=\"%.1f\" y=\"%.1f\" "
+                 "x=\"%.1f\" y=\"%.1f\" "
                  "text-anchor=\"%s\">",
-                 class_name, x, y, name[anchor]);
+                 x, y, name[anchor]);
     paper_text(plot->paper, text);
     paper_markup(plot->paper, "</text>\n");
 }

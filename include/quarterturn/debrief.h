@@ -185,6 +185,13 @@ void debrief_result_text(const struct debrief_attempt *attempt, char *out,
  * better, then every item, then the line of caution. */
 void debrief_attempt_print(FILE *file, const struct debrief_attempt *attempt);
 
+/* ---- a page for a browser and a printer -------------------------------- */
+
+/* Write an attempt as one HTML file that needs nothing else, with pictures of
+ * what was flown beside what was wanted; see paper.h.
+ * Returns: 0, or ERR_IO when it could not be written whole. Thread: any. */
+int debrief_page_write(FILE *file, const struct debrief_attempt *attempt);
+
 /* ---- for other programs ------------------------------------------------- */
 
 /* Write the series as CSV (RFC 4180), units in the headers; what is not known

@@ -110,7 +110,7 @@ void plot_marker(struct plot *plot, const char *class_name,
 enum plot_anchor { PLOT_START, PLOT_MIDDLE, PLOT_END };
 
 /* A line of text. x, y: where it begins, has its middle or ends, on the line
- * that its letters stand on. text: escaped. */
+ * that its letters stand on. class_name: NULL for none. text: escaped. */
 void plot_label(struct plot *plot, const char *class_name,
                 enum plot_anchor anchor, double x, double y, const char *text);
 void plot_stroke(struct plot *plot, const char *class_name, double from_x,
