@@ -40,8 +40,9 @@ _quarterturn() {
         roll-out-uneven level-short level-past ball-out stall sink abandon"
     case $command in
     listen) own="--address --port --record --wav --seconds --control
-        --no-sound --help-level" ;;
-    replay) own="--speed --wav --port --no-sound --help-level" ;;
+        --no-sound --help-level --person" ;;
+    replay) own="--speed --wav --port --no-sound --help-level
+        --person" ;;
     debrief) own="--json --csv --attempt --person --port" ;;
     rehearse) own="--direction --error --list --unsteady --turbulence --wind
         --weight --altitude --temperature --ground --heading --seed --rate

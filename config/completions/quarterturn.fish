@@ -37,6 +37,7 @@ complete -c quarterturn -n "$listen" -l control -r -d 'socket for tell'
 complete -c quarterturn -n "$listen" -l no-sound -d 'captions only'
 complete -c quarterturn -n "$listen" -l help-level -x -a "$levels" \
     -d 'how much is said'
+complete -c quarterturn -n "$listen" -l person -x -d 'who flies'
 
 complete -c quarterturn -n "$debrief" -l json -r -d 'each attempt as JSON'
 complete -c quarterturn -n "$debrief" -l csv -r -d 'the series of an attempt'
@@ -50,6 +51,7 @@ complete -c quarterturn -n "$replay" -l port -x -d 'the stream to this port'
 complete -c quarterturn -n "$replay" -l no-sound -d 'captions only'
 complete -c quarterturn -n "$replay" -l help-level -x -a "$levels" \
     -d 'how much is said'
+complete -c quarterturn -n "$replay" -l person -x -d 'who flies'
 
 set -l errors bank-shallow bank-steep bank-growing pitch-early pitch-late \
     pitch-high pitch-low pitch-sag roll-out-early roll-out-late \

@@ -41,6 +41,7 @@ _quarterturn() {
             '--control[socket for tell]:path:_files'
             '--no-sound[captions only]'
             "--help-level[how much is said]:level:$levels"
+            '--person[who flies]:name:'
         )
         ;;
     replay)
@@ -50,6 +51,7 @@ _quarterturn() {
             '--port[the stream to this port]:port:'
             '--no-sound[captions only]'
             "--help-level[how much is said]:level:$levels"
+            '--person[who flies]:name:'
             '1:recording:_files'
         )
         ;;

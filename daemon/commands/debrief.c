@@ -6,9 +6,9 @@
 
 #include "commands.h"
 #include "needs.h"
+#include "playback.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/debrief.h"
-#include "quarterturn/error.h"
 #include "quarterturn/log.h"
 #include "session.h"
 #include "words.h"
@@ -16,6 +16,7 @@
 struct debrief {
     struct settings settings;
     struct session session;
+    struct playback playback;
     FILE *json; /* NULL: none */
     FILE *csv;
     bool text;
@@ -45,46 +46,21 @@ static void on_attempt(void *context, const struct debrief_attempt *attempt)
         debrief->failed = true;
 }
 
-static int fly(struct debrief *debrief, const char *file, uint16_t port)
+static int fly(struct debrief *debrief)
 {
     const struct session_sink sink = {.context = debrief,
                                       .attempt = on_attempt};
-    struct intake_source *source;
-    struct intake_datagram datagram;
-    int64_t end_ns = INT64_MIN;
-    int got;
 
-    if (intake_source_open(file, &debrief->settings.layout, port, &source,
-                           debrief->why, sizeof debrief->why) < 0) {
-        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
-        return EXIT_COULD_NOT;
-    }
     session_init(&debrief->session, &debrief->settings, &sink);
-    while ((got = intake_source_next(source, &datagram, debrief->why,
-                                     sizeof debrief->why)) == 1) {
-        end_ns = datagram.t_ns > end_ns ? datagram.t_ns : end_ns;
-        session_push(&debrief->session, &datagram);
-    }
-    intake_source_close(source);
-    if (end_ns != INT64_MIN)
-        session_advance(&debrief->session, end_ns);
-    session_end(&debrief->session);
+    while (debrief->playback.has_next)
+        playback_push(&debrief->playback);
     /* What could be read of a damaged recording has been graded. */
-    if (got < 0)
-        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
-    return got < 0 ? EXIT_COULD_NOT : 0;
+    return playback_end(&debrief->playback);
 }
 
 /* Say why there is nothing to see. */
 static int explain(const struct debrief *debrief, const char *file)
 {
-    if (debrief->session.stream.counts.taken == 0) {
-        log_line(LOG_LEVEL_ERROR,
-                 "%s: no datagram fits layout \"%s\"; quarterturn inspect "
-                 "shows why",
-                 file, debrief->settings.layout.name);
-        return EXIT_COULD_NOT;
-    }
     if (debrief->shown > 0)
         return 0;
     if (debrief->attempts > 0)
@@ -139,9 +115,9 @@ static void close_file(struct debrief *debrief, FILE *file, const char *path)
 }
 
 struct debrief_choice {
+    struct settings_choice settings;
     const char *json;
     const char *csv;
-    const char *person;
     double attempt;
     double port;
 };
@@ -152,14 +128,12 @@ static int run(struct debrief *debrief, const char *file,
 {
     int status = 0;
 
-    if (settings_load(&context->choice, context->data_folder,
+    if (settings_load(&choice->settings, context->data_folder,
                       &debrief->settings, debrief->why,
                       sizeof debrief->why) < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
         return EXIT_WRONG_USAGE;
     }
-    debrief_copy_text(choice->person, debrief->settings.person,
-                      sizeof debrief->settings.person);
     debrief->only = (uint32_t)choice->attempt;
     /* Standard output holds one thing. */
     debrief->text = !(choice->json != NULL && strcmp(choice->json, "-") == 0) &&
@@ -168,13 +142,18 @@ static int run(struct debrief *debrief, const char *file,
     if (status == 0)
         status = load_durations(debrief);
     if (status == 0)
-        status = open_file(choice->json, &debrief->json);
+        status = playback_open(&debrief->playback, file, &debrief->settings,
+                               &debrief->session, (uint16_t)choice->port);
+    if (status != 0)
+        return status;
+    status = open_file(choice->json, &debrief->json);
     if (status == 0)
         status = open_file(choice->csv, &debrief->csv);
     if (status == 0)
-        status = fly(debrief, file, (uint16_t)choice->port);
+        status = fly(debrief);
     if (status == 0)
         status = explain(debrief, file);
+    playback_close(&debrief->playback);
     close_file(debrief, debrief->json, choice->json);
     close_file(debrief, debrief->csv, choice->csv);
     return status == 0 && debrief->failed ? EXIT_COULD_NOT : status;
@@ -183,13 +162,13 @@ static int run(struct debrief *debrief, const char *file,
 int command_debrief(int argc, char **argv,
                     const struct command_context *context)
 {
-    struct debrief_choice choice = {.json = NULL};
+    struct debrief_choice choice = {.settings = context->choice};
     const char *file = NULL;
     int words = 0;
     const struct words_option options[] = {
         {.name = "--json", .text = &choice.json},
         {.name = "--csv", .text = &choice.csv},
-        {.name = "--person", .text = &choice.person},
+        {.name = "--person", .text = &choice.settings.person},
         {.name = "--attempt",
          .number = &choice.attempt,
          .least = 1,

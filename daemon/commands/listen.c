@@ -25,6 +25,7 @@ struct listen_choice {
     const char *recording; /* NULL: none */
     const char *control;   /* NULL: the user's own place */
     const char *help;      /* NULL: as configured */
+    const char *person;    /* NULL: nobody said */
     double port;           /* below 0: as configured */
     double seconds;        /* 0: until stopped */
     bool silent;
@@ -344,6 +345,7 @@ static void begin_told(struct listen *listen,
     struct settings_choice choice = context->choice;
 
     choice.help = wanted->help;
+    choice.person = wanted->person;
     told_begin(&listen->told, &parts, &choice);
     (void)uv_signal_start(&listen->hangup, on_hangup, SIGHUP);
 }
@@ -408,6 +410,7 @@ static int prepare(struct listen *listen, const struct command_context *context,
     int status;
 
     choice.help = wanted->help;
+    choice.person = wanted->person;
     if (settings_load(&choice, context->data_folder, &listen->settings,
                       listen->why, sizeof listen->why) < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", listen->why);
@@ -468,6 +471,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
         {.name = "--control", .text = &wanted.control},
         {.name = "--no-sound", .flag = &wanted.silent},
         {.name = "--help-level", .text = &wanted.help},
+        {.name = "--person", .text = &wanted.person},
         {.name = NULL}};
     int status = words_read(argc, argv, options, NULL, 0, &words);
 

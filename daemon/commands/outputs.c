@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <inttypes.h>
+#include <math.h>
 #include <string.h>
 #include <uv.h>
 
@@ -123,10 +124,24 @@ static void on_event(void *context, const struct maneuver_event *event,
     if (!outputs->choice.quiet && text[0] != '\0')
         (void)fprintf(outputs->captions, "%8.2f s    %s\n",
                       stream_seconds(outputs, event->t_ns), text);
-    if (grade != NULL) {
-        outputs->attempts_finished++;
-        debrief_grade_print(outputs->captions, grade, event);
-    }
+}
+
+/* A turn that was never meant as an attempt is given up soon: the line about
+ * it is enough. */
+static bool worth_a_debrief(const struct debrief_attempt *attempt)
+{
+    return attempt->ending == ENDING_FINISHED || !isnan(attempt->ninety_s) ||
+           attempt->reason == REASON_STALLED;
+}
+
+static void on_attempt(void *context, const struct debrief_attempt *attempt)
+{
+    struct outputs *outputs = context;
+
+    if (!worth_a_debrief(attempt))
+        return;
+    debrief_attempt_print(outputs->captions, attempt);
+    (void)fputc('\n', outputs->captions);
 }
 
 static int64_t monotonic_shift_ns(const struct outputs *outputs, int64_t t_ns)
@@ -234,6 +249,7 @@ struct session_sink outputs_sink(struct outputs *outputs)
                                  .call = on_call,
                                  .tone = on_tone,
                                  .help = on_help,
+                                 .attempt = on_attempt,
                                  .progress = on_progress};
 }
 

@@ -33,7 +33,6 @@ struct outputs {
     /* Virtual time to CLOCK_MONOTONIC; set by the command. */
     int64_t (*to_monotonic_ns)(void *context, int64_t t_ns);
     void *clock_context;
-    uint32_t attempts_finished;
     uint32_t calls;
     bool muted;
     struct callout_tone tone; /* as the session wants it */

@@ -8,7 +8,7 @@
 #include "loop.h"
 #include "needs.h"
 #include "outputs.h"
-#include "quarterturn/error.h"
+#include "playback.h"
 #include "quarterturn/log.h"
 #include "session.h"
 #include "words.h"
@@ -16,18 +16,10 @@
 struct replay {
     struct settings settings;
     struct outputs outputs;
-    struct session *session;
-    struct intake_source *source;
-    struct intake_datagram next; /* the next one to push, if has_next */
-    bool has_next;
-    int64_t origin_ns; /* recorded time of the first datagram */
-    int64_t end_ns;    /* recorded time of the last one */
-    double speed;      /* 0: as fast as it goes */
-    struct debrief_noted note[DEBRIEF_MAX_NOTED]; /* beside the recording */
-    uint32_t note_count;
-    uint32_t note_next;
+    struct session session;
+    struct playback playback;
+    double speed; /* 0: as fast as it goes */
     char why[SETTINGS_PATH_SIZE + 128];
-    int status;
     /* paced replay only */
     uv_loop_t loop;
     uv_timer_t timer;
@@ -35,52 +27,19 @@ struct replay {
     uint64_t start_monotonic_ns;
 };
 
-/* Fetch the next datagram; at a damaged end say so and stop. */
-static void fetch(struct replay *replay)
+static void on_note(void *context, int64_t t_ns, const char *text)
 {
-    int got = intake_source_next(replay->source, &replay->next, replay->why,
-                                 sizeof replay->why);
+    struct replay *replay = context;
 
-    replay->has_next = got == 1;
-    if (got == 1)
-        replay->end_ns = replay->next.t_ns > replay->end_ns ? replay->next.t_ns
-                                                            : replay->end_ns;
-    if (got < 0) {
-        log_plain(LOG_LEVEL_ERROR, "%s", replay->why);
-        replay->status = EXIT_COULD_NOT;
-    }
-}
-
-/* Notes that were made before the next datagram came. */
-static void give_notes(struct replay *replay, int64_t until_ns)
-{
-    while (replay->note_next < replay->note_count) {
-        const struct debrief_noted *note = &replay->note[replay->note_next];
-        int64_t t_ns = replay->origin_ns + note->since_ns;
-
-        if (t_ns > until_ns)
-            return;
-        /* Behind the last datagram no attempt is followed. */
-        if (t_ns <= replay->end_ns || replay->has_next)
-            session_note(replay->session, t_ns, note->text);
-        outputs_note(&replay->outputs, t_ns, note->text);
-        replay->note_next++;
-    }
-}
-
-static void push_next(struct replay *replay)
-{
-    give_notes(replay, replay->next.t_ns);
-    session_push(replay->session, &replay->next);
-    fetch(replay);
+    outputs_note(&replay->outputs, t_ns, text);
 }
 
 /* ---- as fast as it goes ------------------------------------------------- */
 
 static void run_at_once(struct replay *replay)
 {
-    while (replay->has_next)
-        push_next(replay);
+    while (replay->playback.has_next)
+        playback_push(&replay->playback);
 }
 
 /* ---- at a pace ---------------------------------------------------------- */
@@ -88,7 +47,8 @@ static void run_at_once(struct replay *replay)
 static int64_t to_monotonic_ns(void *context, int64_t t_ns)
 {
     const struct replay *replay = context;
-    double passed_ns = (double)(t_ns - replay->origin_ns) / replay->speed;
+    double passed_ns =
+        (double)(t_ns - replay->playback.origin_ns) / replay->speed;
 
     return (int64_t)replay->start_monotonic_ns + (int64_t)passed_ns;
 }
@@ -97,33 +57,34 @@ static int64_t virtual_now_ns(const struct replay *replay)
 {
     double passed_ns = (double)(uv_hrtime() - replay->start_monotonic_ns);
 
-    return replay->origin_ns + (int64_t)(passed_ns * replay->speed);
+    return replay->playback.origin_ns + (int64_t)(passed_ns * replay->speed);
 }
 
 static void stop(struct replay *replay)
 {
     uv_close((uv_handle_t *)&replay->timer, NULL);
     uv_close((uv_handle_t *)&replay->interrupt, NULL);
-    outputs_stop_sound(&replay->outputs, replay->end_ns, 8000);
+    outputs_stop_sound(&replay->outputs, replay->playback.end_ns, 8000);
 }
 
 static void on_timer(uv_timer_t *timer)
 {
     struct replay *replay = timer->data;
+    struct playback *playback = &replay->playback;
     int64_t now_ns = virtual_now_ns(replay);
     int64_t due_ns;
     int64_t wait_ms;
 
-    while (replay->has_next && replay->next.t_ns <= now_ns)
-        push_next(replay);
-    if (!replay->has_next) {
+    while (playback->has_next && playback->next.t_ns <= now_ns)
+        playback_push(playback);
+    if (!playback->has_next) {
         stop(replay);
         return;
     }
-    session_advance(replay->session, now_ns);
-    due_ns = session_deadline_ns(replay->session);
-    if (replay->next.t_ns < due_ns)
-        due_ns = replay->next.t_ns;
+    session_advance(&replay->session, now_ns);
+    due_ns = session_deadline_ns(&replay->session);
+    if (playback->next.t_ns < due_ns)
+        due_ns = playback->next.t_ns;
     wait_ms =
         (to_monotonic_ns(replay, due_ns) - (int64_t)uv_hrtime()) / 1000000;
     (void)uv_timer_start(timer, on_timer, wait_ms > 0 ? (uint64_t)wait_ms : 1,
@@ -185,12 +146,12 @@ static int read_speed(const char *text, double *speed)
 static void print_end(const struct replay *replay, const char *wav)
 {
     const struct intake_skipped *skipped =
-        intake_source_skipped(replay->source);
-    uint64_t other = intake_source_other(replay->source) + skipped->not_ip +
-                     skipped->not_udp + skipped->fragment + skipped->cut_short +
-                     skipped->malformed;
+        intake_source_skipped(replay->playback.source);
+    uint64_t other = intake_source_other(replay->playback.source) +
+                     skipped->not_ip + skipped->not_udp + skipped->fragment +
+                     skipped->cut_short + skipped->malformed;
 
-    outputs_print_counts(&replay->session->stream.counts);
+    outputs_print_counts(&replay->session.stream.counts);
     if (other > 0)
         log_line(LOG_LEVEL_NOTE, "%" PRIu64 " frames of other traffic skipped",
                  other);
@@ -198,73 +159,42 @@ static void print_end(const struct replay *replay, const char *wav)
         log_line(LOG_LEVEL_NOTE, "what was to be heard is in %s", wav);
 }
 
-static void say_nothing_taken(const struct replay *replay, const char *file)
-{
-    const struct intake_counts *counts = &replay->session->stream.counts;
-
-    if (counts->rejected[INTAKE_NOT_ALLOWED] == counts->datagrams)
-        log_line(LOG_LEVEL_ERROR,
-                 "%s: no datagram is from a sender in the list network "
-                 "{ allow }",
-                 file);
-    else
-        log_line(LOG_LEVEL_ERROR,
-                 "%s: no datagram fits layout \"%s\"; quarterturn "
-                 "inspect shows why",
-                 file, replay->settings.layout.name);
-}
-
-static void load_notes(struct replay *replay, const char *file)
-{
-    char path[SETTINGS_PATH_SIZE + 16];
-    uint32_t line = 0;
-
-    if (debrief_notes_path(file, path, sizeof path) == 0 &&
-        debrief_notes_read(path, replay->note, &replay->note_count, &line) < 0)
-        log_plain(LOG_LEVEL_WARNING,
-                  "%s:%u: not a note; this and later ones are left out", path,
-                  line);
-}
-
-static int fly(struct replay *replay, const char *file,
-               const struct command_context *context,
+static int fly(struct replay *replay, const struct command_context *context,
                const struct outputs_choice *choice, bool silent)
 {
+    struct playback *playback = &replay->playback;
     struct session_sink sink;
     int status = outputs_open(&replay->outputs, choice, &replay->settings);
-    bool keep;
+    int written;
 
     if (status != 0)
         return status;
-    fetch(replay);
-    if (!replay->has_next && replay->status == 0) {
-        log_line(LOG_LEVEL_ERROR, "%s: the recording holds no UDP datagram",
-                 file);
-        replay->status = EXIT_COULD_NOT;
-    }
-    if (replay->has_next) {
-        replay->origin_ns = replay->next.t_ns;
-        sink = outputs_sink(&replay->outputs);
-        session_init(replay->session, &replay->settings, &sink);
-        outputs_begin(&replay->outputs, replay->origin_ns);
-        load_notes(replay, file);
-        if (replay->speed > 0.0)
-            replay->status = run_paced(replay, context->program, silent);
-        else
-            run_at_once(replay);
-        give_notes(replay, INT64_MAX);
-        session_advance(replay->session, replay->end_ns);
-        session_end(replay->session);
-        if (replay->session->stream.counts.taken == 0) {
-            say_nothing_taken(replay, file);
-            replay->status = EXIT_COULD_NOT;
-        }
-    }
-    keep = replay->status == 0;
-    status = outputs_close(&replay->outputs, replay->end_ns, keep);
-    if (keep)
+    sink = outputs_sink(&replay->outputs);
+    session_init(&replay->session, &replay->settings, &sink);
+    outputs_begin(&replay->outputs, playback->origin_ns);
+    playback->on_note = on_note;
+    playback->context = replay;
+    if (replay->speed > 0.0)
+        status = run_paced(replay, context->program, silent);
+    else
+        run_at_once(replay);
+    if (status == 0)
+        status = playback_end(playback);
+    written = outputs_close(&replay->outputs, playback->end_ns, status == 0);
+    if (status == 0)
         print_end(replay, choice->wav);
-    return replay->status != 0 ? replay->status : status;
+    return status != 0 ? status : written;
+}
+
+static int prepare(struct replay *replay, const struct settings_choice *wanted,
+                   const char *data_folder)
+{
+    if (settings_load(wanted, data_folder, &replay->settings, replay->why,
+                      sizeof replay->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", replay->why);
+        return EXIT_WRONG_USAGE;
+    }
+    return needs_explain_layout(&replay->settings.layout);
 }
 
 int command_replay(int argc, char **argv, const struct command_context *context)
@@ -283,6 +213,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
         {.name = "--port", .number = &port, .least = 1, .most = 65535},
         {.name = "--no-sound", .flag = &silent},
         {.name = "--help-level", .text = &wanted.help},
+        {.name = "--person", .text = &wanted.person},
         {.name = NULL}};
     struct replay *replay;
     int status = words_read(argc, argv, options, &file, 1, &words);
@@ -294,34 +225,20 @@ int command_replay(int argc, char **argv, const struct command_context *context)
         return EXIT_WRONG_USAGE;
     }
     replay = calloc(1, sizeof *replay);
-    if (replay != NULL)
-        replay->session = calloc(1, sizeof *replay->session);
-    if (replay == NULL || replay->session == NULL) {
-        free(replay);
+    if (replay == NULL) {
         log_line(LOG_LEVEL_ERROR, "out of memory");
         return EXIT_COULD_NOT;
     }
     status = read_speed(speed, &replay->speed);
-    if (status == 0 &&
-        settings_load(&wanted, context->data_folder, &replay->settings,
-                      replay->why, sizeof replay->why) < 0) {
-        log_plain(LOG_LEVEL_ERROR, "%s", replay->why);
-        status = EXIT_WRONG_USAGE;
-    }
     if (status == 0)
-        status = needs_explain_layout(&replay->settings.layout);
-    if (status == 0 &&
-        intake_source_open(file, &replay->settings.layout, (uint16_t)port,
-                           &replay->source, replay->why,
-                           sizeof replay->why) < 0) {
-        log_plain(LOG_LEVEL_ERROR, "%s", replay->why);
-        status = EXIT_COULD_NOT;
-    }
+        status = prepare(replay, &wanted, context->data_folder);
+    if (status == 0)
+        status = playback_open(&replay->playback, file, &replay->settings,
+                               &replay->session, (uint16_t)port);
     if (status == 0) {
-        status = fly(replay, file, context, &choice, silent);
-        intake_source_close(replay->source);
+        status = fly(replay, context, &choice, silent);
+        playback_close(&replay->playback);
     }
-    free(replay->session);
     free(replay);
     return status;
 }

@@ -13,5 +13,9 @@ void json_set_number(json_t *object, const char *name, double value,
                      int decimals);
 void json_set_text(json_t *object, const char *name, const char *text);
 json_t *json_of_grade(const struct debrief_grade *grade);
+/* Set what an event is and tells, without its time. grade: set in a
+ * "finished", or NULL. */
+void json_set_event(json_t *object, const struct maneuver_event *event,
+                    const struct debrief_grade *grade);
 
 #endif

@@ -127,6 +127,20 @@ static void print_items(FILE *file, const struct debrief_grade *grade)
     }
 }
 
+static void print_notes(FILE *file, const struct debrief_attempt *attempt)
+{
+    if (attempt->note_count > 0)
+        (void)fprintf(file, "\nNotes\n\n");
+    for (uint32_t i = 0; i < attempt->note_count; i++) {
+        const struct debrief_note *note = &attempt->note[i];
+        char head[48];
+
+        (void)snprintf(head, sizeof head, "  %.0f s, %.0f deg: ", note->t_s,
+                       units_deg(note->turn_rad));
+        print_wrapped(file, head, note->text);
+    }
+}
+
 /* ---- the whole ---------------------------------------------------------- */
 
 void debrief_result_text(const struct debrief_attempt *attempt, char *out,
@@ -159,6 +173,7 @@ void debrief_attempt_print(FILE *file, const struct debrief_attempt *attempt)
     print_head(file, attempt);
     print_verdict(file, attempt);
     print_misses(file, &attempt->grade);
+    print_notes(file, attempt);
     print_items(file, &attempt->grade);
     (void)fprintf(file,
                   "\nSimulator practice only: the airplane's handbook, current "

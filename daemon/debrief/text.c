@@ -1,4 +1,4 @@
-/* text.c - events and grades as a person reads them. */
+/* text.c - events as a person reads them. */
 #include <math.h>
 #include <stdio.h>
 
@@ -79,40 +79,4 @@ void debrief_event_text(const struct maneuver_event *event, char *out,
     case EVENT_ROLL_OUT_ADVICE: /* the call says it */
     case EVENT_KIND_COUNT: break;
     }
-}
-
-static void number(char *out, size_t size, double value, int decimals)
-{
-    if (isnan(value))
-        (void)snprintf(out, size, "-");
-    else
-        (void)snprintf(out, size, "%.*f", decimals, value);
-}
-
-void debrief_grade_print(FILE *file, const struct debrief_grade *grade,
-                         const struct maneuver_event *event)
-{
-    (void)fprintf(file, "\nattempt %u, %s %s, standard \"%s\": %s\n",
-                  event->attempt, maneuver_kind_name(event->maneuver),
-                  side(event->direction), grade->standard,
-                  debrief_verdict_name(grade->verdict));
-    (void)fprintf(file, "  %-24s %9s %9s %9s %-4s %s\n", "item", "target",
-                  "within", "flown", "", "verdict");
-    for (uint32_t i = 0; i < grade->item_count; i++) {
-        const struct debrief_item *item = &grade->item[i];
-        char target[24];
-        char tolerance[24];
-        char flown[24];
-
-        number(target, sizeof target, item->target, 1);
-        number(tolerance, sizeof tolerance, item->tolerance, 1);
-        number(flown, sizeof flown, item->flown, 1);
-        (void)fprintf(file, "  %-24s %9s %9s %9s %-4s %s\n", item->item, target,
-                      tolerance, flown, item->unit,
-                      debrief_verdict_name(item->verdict));
-    }
-    (void)fprintf(file,
-                  "Simulator practice only: the airplane's handbook, current "
-                  "standards, local\nrules and a licensed instructor come "
-                  "first.\n");
 }

@@ -8,10 +8,15 @@ struct topic_row {
     enum callout_topic topic;
 };
 
-/* An item that no call helps with does not stand here. */
+/* What the calls of a topic help with. An item that no call helps with does not
+ * stand here: the entry, the height, the pull up to 90, the limit and the stall
+ * (their warnings never fade), the margin at the finish, the gain. */
 static const struct topic_row rows[] = {
+    {"bank set", TOPIC_BANK},
     {"bank to 90", TOPIC_BANK},
     {"pitch kept from 90", TOPIC_PITCH},
+    {"roll-out begun at", TOPIC_TURN},
+    {"roll-out evenness", TOPIC_TURN},
     {"heading error at level", TOPIC_TURN},
     {"altitude after level", TOPIC_ALTITUDE},
     {"ball out", TOPIC_BALL},

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "quarterturn/debrief.h"
 #include "quarterturn/error.h"
 #include "sections.h"
 
@@ -234,6 +235,7 @@ int settings_load(const struct settings_choice *choice, const char *data_folder,
     status = set_defaults(data_folder, out, &reason);
     if (status != 0)
         return status;
+    debrief_copy_text(choice->person, out->person, sizeof out->person);
     if (file == NULL) {
         if (choice->own_folder == NULL ||
             join_path(path, sizeof path, choice->own_folder,

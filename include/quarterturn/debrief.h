@@ -174,10 +174,6 @@ int debrief_notes_read(const char *path, struct debrief_noted *out,
  * heading +6.0 deg, gained 780 ft". Empty for events that need no line. */
 void debrief_event_text(const struct maneuver_event *event, char *out,
                         size_t size);
-/* Print a grade as a table of at most 80 columns. */
-void debrief_grade_print(FILE *file, const struct debrief_grade *grade,
-                         const struct maneuver_event *event);
-
 /* The result in one sentence; "" when the wings were never level. */
 void debrief_result_text(const struct debrief_attempt *attempt, char *out,
                          size_t size);

@@ -33,8 +33,7 @@ struct settings {
     uint32_t group_count;
     int64_t signal_timeout_ns;            /* default 1 s */
     char data_folder[SETTINGS_PATH_SIZE]; /* holds config/ and sounds/ */
-    char person[DEBRIEF_PERSON_SIZE];     /* who flies, UTF-8; "" nobody said;
-                                             filled by the command */
+    char person[DEBRIEF_PERSON_SIZE];     /* who flies, UTF-8; "" nobody said */
 };
 
 /* What the command line asked for; NULL where it did not. A NAME is looked
@@ -49,7 +48,8 @@ struct settings_choice {
     const char *aircraft;
     const char *maneuver;
     const char *standard;
-    const char *help; /* amount of help: "full", ... */
+    const char *help;   /* amount of help: "full", ... */
+    const char *person; /* who flies */
 };
 
 /* The folder that holds config/ and sounds/: beside the executable's folder

@@ -123,6 +123,17 @@ static void json_holds_the_whole_attempt(void **state)
     assert_int_equal(json_array_size(json_object_get(
                          json_object_get(object, "series"), "bank (deg)")),
                      flown.attempt->point_count);
+    assert_int_equal(json_array_size(json_object_get(object, "events")),
+                     flown.attempt->event_count);
+    assert_int_equal(json_array_size(json_object_get(object, "calls")),
+                     flown.attempt->call_count);
+    assert_string_equal(
+        json_string_value(json_object_get(
+            json_array_get(json_object_get(object, "events"), 0), "event")),
+        "entry");
+    assert_int_equal(json_array_size(json_object_get(
+                         json_object_get(object, "reference"), "pitch (deg)")),
+                     flown.attempt->reference.count);
     json_decref(object);
     free(text);
     flown_free(&flown);
