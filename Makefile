@@ -211,6 +211,16 @@ load:
 	@$(MAKE) --no-print-directory -j$(JOBS) programs
 	@LOAD_SECONDS=$(LOAD_SECONDS) $(RUN_TESTS) 300 $(LOAD_TESTS)
 
+# A day of flight at speed: memory and clock; it writes a recording of 31 MB
+# for each hour under TMPDIR.
+.PHONY: endurance
+ENDURANCE_HOURS ?= 24
+endurance:
+	@.ci/setup check
+	@$(MAKE) --no-print-directory -j$(JOBS) programs
+	@ENDURANCE_HOURS=$(ENDURANCE_HOURS) $(RUN_TESTS) 1800 \
+		$(BUILD)/tests/system/test_endurance
+
 golden: $(BUILD)/tests/replay/test_golden
 	@QUARTERTURN_GOLDEN=write $<
 	@echo "New goldens lie beside the old ones as tests/replay/*.events.new."
@@ -380,6 +390,7 @@ help:
 	@echo "make check-audio kill, stop and take away the sound while flying"
 	@echo "make coverage   the lines that the tests run, by room"
 	@echo "make load       flood the port while flying, LOAD_SECONDS long"
+	@echo "make endurance  replay ENDURANCE_HOURS of flight: memory, drift"
 	@echo "make fuzz       feed the readers chance bytes, FUZZ_SECONDS each"
 	@echo "make oracle     make the frames of tests/oracle again"
 	@echo "make unit       one kind of test; also: wire, replay, system, audio"
