@@ -213,8 +213,8 @@ static void start(struct port *port, int family, const char *config)
  * bounded number of times. */
 static void await_all(const struct port *port)
 {
-    const char *const words[] = {"tell", "status", "--control", port->control,
-                                 NULL};
+    const char *const words[] = {"tell",      "status",      "--json",
+                                 "--control", port->control, NULL};
     json_int_t counted = -1;
     size_t sent = port->sent[OURS] + port->sent[OTHER];
 
