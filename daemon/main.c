@@ -18,7 +18,8 @@ static const struct command commands[] = {
     {"listen", "", "packets in, calls out: the daemon", command_listen},
     {"replay", "FILE", "a recorded stream through the same rooms",
      command_replay},
-    {"debrief", "FILE", "grades every attempt in a recording", command_debrief},
+    {"debrief", "[FILE]", "grades every attempt in a recording; progress",
+     command_debrief},
     {"rehearse", "", "flies a chandelle, well or wrongly, and sends it",
      command_rehearse},
     {"inspect", "[FILE]", "what arrives, decoded: every channel, rejects",
@@ -61,6 +62,7 @@ static void print_help(void)
         "         --help-level LEVEL  --person NAME\n"
         "debrief: --json FILE|-  --csv FILE|-  --attempt N  --person NAME  "
         "--port N\n"
+        "         --logbook[=FILE]  --page FILE\n"
         "rehearse: --direction left|right  --error NAME[=SIZE]...  --list\n"
         "         --unsteady N  --turbulence light|moderate  --wind DEG/KT\n"
         "         --weight W  --altitude A  --temperature T  --ground A\n"

@@ -43,7 +43,8 @@ _quarterturn() {
         --no-sound --help-level --person" ;;
     replay) own="--speed --wav --port --no-sound --help-level
         --person" ;;
-    debrief) own="--json --csv --attempt --person --port" ;;
+    debrief) own="--json --csv --attempt --person --port --logbook
+        --page" ;;
     rehearse) own="--direction --error --list --unsteady --turbulence --wind
         --weight --altitude --temperature --ground --heading --seed --rate
         --speed --address --port --record --truth --hold-at" ;;

@@ -42,6 +42,8 @@ complete -c quarterturn -n "$listen" -l person -x -d 'who flies'
 complete -c quarterturn -n "$debrief" -l json -r -d 'each attempt as JSON'
 complete -c quarterturn -n "$debrief" -l csv -r -d 'the series of an attempt'
 complete -c quarterturn -n "$debrief" -l attempt -x -d 'this one only'
+complete -c quarterturn -n "$debrief" -l logbook -d 'into it, or its progress'
+complete -c quarterturn -n "$debrief" -l page -r -d 'the progress as a page'
 complete -c quarterturn -n "$debrief" -l person -x -d 'who flew'
 complete -c quarterturn -n "$debrief" -l port -x -d 'the stream to this port'
 complete -c quarterturn -n "$replay" -l speed -x -a '0.5 1 2 8 max' \

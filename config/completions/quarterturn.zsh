@@ -61,6 +61,8 @@ _quarterturn() {
             '--csv[write the series of an attempt there]:file:_files'
             '--attempt[this one only]:number:'
             '--person[who flew]:name:'
+            '--logbook=-[into the logbook, or its progress]::file:_files'
+            '--page[the progress as a page]:file:_files'
             '--port[the stream to this port]:port:'
             '1:recording:_files'
         )

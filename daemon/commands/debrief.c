@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "debrief_logbook.h"
 #include "needs.h"
 #include "playback.h"
 #include "quarterturn/audio.h"
@@ -20,6 +21,8 @@ struct debrief {
     FILE *json; /* NULL: none */
     FILE *csv;
     bool text;
+    bool log; /* into the logbook */
+    struct debrief_logbook logbook;
     uint32_t only; /* the attempt asked for; 0: all */
     uint32_t attempts;
     uint32_t shown;
@@ -35,6 +38,8 @@ static void on_attempt(void *context, const struct debrief_attempt *attempt)
     if (debrief->only != 0 && attempt->number != debrief->only)
         return;
     debrief->shown++;
+    if (debrief->log)
+        debrief_logbook_add(&debrief->logbook, attempt);
     if (debrief->text)
         debrief_attempt_print(stdout, attempt);
     if (debrief->json != NULL &&
@@ -118,6 +123,9 @@ struct debrief_choice {
     struct settings_choice settings;
     const char *json;
     const char *csv;
+    const char *page;
+    const char *logbook; /* NULL: the user's own */
+    bool log;
     double attempt;
     double port;
 };
@@ -135,6 +143,7 @@ static int run(struct debrief *debrief, const char *file,
         return EXIT_WRONG_USAGE;
     }
     debrief->only = (uint32_t)choice->attempt;
+    debrief->log = choice->log;
     /* Standard output holds one thing. */
     debrief->text = !(choice->json != NULL && strcmp(choice->json, "-") == 0) &&
                     !(choice->csv != NULL && strcmp(choice->csv, "-") == 0);
@@ -154,6 +163,9 @@ static int run(struct debrief *debrief, const char *file,
     if (status == 0)
         status = explain(debrief, file);
     playback_close(&debrief->playback);
+    if ((debrief->logbook.count > 0 || debrief->logbook.failed) &&
+        debrief_logbook_write(&debrief->logbook, choice->logbook) != 0)
+        status = EXIT_COULD_NOT;
     close_file(debrief, debrief->json, choice->json);
     close_file(debrief, debrief->csv, choice->csv);
     return status == 0 && debrief->failed ? EXIT_COULD_NOT : status;
@@ -169,6 +181,8 @@ int command_debrief(int argc, char **argv,
         {.name = "--json", .text = &choice.json},
         {.name = "--csv", .text = &choice.csv},
         {.name = "--person", .text = &choice.settings.person},
+        {.name = "--logbook", .text = &choice.logbook, .flag = &choice.log},
+        {.name = "--page", .text = &choice.page},
         {.name = "--attempt",
          .number = &choice.attempt,
          .least = 1,
@@ -180,8 +194,15 @@ int command_debrief(int argc, char **argv,
 
     if (status != 0)
         return status;
-    if (file == NULL) {
-        log_line(LOG_LEVEL_ERROR, "debrief: which recording? debrief FILE");
+    if (file == NULL && choice.log)
+        return debrief_logbook_show(choice.logbook, choice.settings.person,
+                                    choice.page);
+    if (file == NULL || choice.page != NULL) {
+        log_line(LOG_LEVEL_ERROR,
+                 file == NULL
+                     ? "debrief: which recording? debrief FILE, or debrief "
+                       "--logbook for the progress"
+                     : "debrief: --page goes with --logbook and no recording");
         return EXIT_WRONG_USAGE;
     }
     debrief = calloc(1, sizeof *debrief);

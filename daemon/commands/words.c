@@ -79,7 +79,8 @@ int words_read(int argc, char **argv, const struct words_option *options,
         }
         option = find(options, word,
                       value != NULL ? (size_t)(value - word) : strlen(word));
-        if (option == NULL || (option->flag != NULL && value != NULL)) {
+        if (option == NULL ||
+            (option->flag != NULL && option->text == NULL && value != NULL)) {
             log_line(LOG_LEVEL_ERROR,
                      "%s has no option %s; see quarterturn --help", argv[0],
                      word);
@@ -87,6 +88,8 @@ int words_read(int argc, char **argv, const struct words_option *options,
         }
         if (option->flag != NULL) {
             *option->flag = true;
+            if (value != NULL)
+                *option->text = value + 1;
             continue;
         }
         value = value != NULL ? value + 1 : argv[++i];

@@ -8,7 +8,9 @@
 #include "quarterturn/performance.h"
 #include "quarterturn/units.h"
 
-/* One option of a command. Exactly one of the targets is set. */
+/* One option of a command. Exactly one of the targets is set; or flag and text
+ * both, for an option whose value may be left out and else stands behind "=".
+ */
 struct words_option {
     const char *name; /* with its two dashes */
     const char **text;

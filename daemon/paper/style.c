@@ -89,6 +89,7 @@ const char paper_style_plots[] =
     ".plot .spot{fill:var(--card);stroke:var(--flown);stroke-width:3}\n"
     ".plot .sign{fill:var(--ink);stroke:none}\n"
     ".plot .alarm{fill:var(--miss);stroke:none}\n"
+    ".plot .trend{fill:none;stroke:var(--quiet);stroke-width:1.6}\n"
     ".plot .flag{stroke:var(--miss);stroke-width:2}\n"
     ".plot .bar{stroke:var(--ink);stroke-width:4}\n"
     ".plot .arrow{stroke:var(--ink);stroke-width:2.4}\n"
