@@ -40,7 +40,7 @@ _quarterturn() {
         roll-out-uneven level-short level-past ball-out stall sink abandon"
     case $command in
     listen) own="--address --port --record --wav --seconds --control
-        --no-sound --help-level --person" ;;
+        --no-sound --help-level --person --logbook" ;;
     replay) own="--speed --wav --port --no-sound --help-level
         --person" ;;
     debrief) own="--json --csv --attempt --person --port --logbook

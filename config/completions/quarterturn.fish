@@ -34,6 +34,7 @@ complete -c quarterturn -n "$listen" -l record -r -d 'write every packet there'
 complete -c quarterturn -n "$listen" -l wav -r -d 'write what is heard there'
 complete -c quarterturn -n "$listen" -l seconds -x -d 'stop after so long'
 complete -c quarterturn -n "$listen" -l control -r -d 'socket for tell'
+complete -c quarterturn -n "$listen" -l logbook -d 'each attempt into it'
 complete -c quarterturn -n "$listen" -l no-sound -d 'captions only'
 complete -c quarterturn -n "$listen" -l help-level -x -a "$levels" \
     -d 'how much is said'

@@ -39,6 +39,7 @@ _quarterturn() {
             '--wav[write what is heard there]:file:_files'
             '--seconds[stop after so long]:seconds:'
             '--control[socket for tell]:path:_files'
+            '--logbook=-[each attempt into the logbook]::file:_files'
             '--no-sound[captions only]'
             "--help-level[how much is said]:level:$levels"
             '--person[who flies]:name:'

@@ -25,11 +25,10 @@ void debrief_logbook_add(struct debrief_logbook *logbook,
     logbook_entry_make(attempt, NULL, &entry[logbook->count++]);
 }
 
-/* Returns: 0, or EXIT_COULD_NOT after saying why. */
-static int find_place(const char *file, bool make,
-                      char place[LOGBOOK_PATH_SIZE])
+int debrief_logbook_place(const char *file, bool make,
+                          char place[LOGBOOK_PATH_SIZE])
 {
-    if (file != NULL) {
+    if (file != NULL && file[0] != '\0') {
         if (strlen(file) < LOGBOOK_PATH_SIZE) {
             memcpy(place, file, strlen(file) + 1);
             return 0;
@@ -56,7 +55,7 @@ int debrief_logbook_write(struct debrief_logbook *logbook, const char *file)
     struct logbook_added added;
     char place[LOGBOOK_PATH_SIZE];
     char why[LOGBOOK_WHY_SIZE];
-    int status = find_place(file, true, place);
+    int status = debrief_logbook_place(file, true, place);
 
     if (status == 0 && logbook->failed) {
         log_line(LOG_LEVEL_ERROR, "out of memory: nothing went into %s", place);
@@ -106,7 +105,7 @@ int debrief_logbook_show(const char *file, const char *person, const char *page)
     char place[LOGBOOK_PATH_SIZE];
     char why[LOGBOOK_WHY_SIZE];
     char safe[DEBRIEF_PERSON_SIZE];
-    int status = find_place(file, false, place);
+    int status = debrief_logbook_place(file, false, place);
 
     if (status != 0)
         return status;

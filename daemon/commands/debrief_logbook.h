@@ -6,6 +6,12 @@
 
 #include "quarterturn/logbook.h"
 
+/* Where the logbook lies.
+ * file: NULL or "": the user's own, whose folder is made if asked for.
+ * Returns: 0, or EXIT_COULD_NOT after saying why. */
+int debrief_logbook_place(const char *file, bool make,
+                          char place[LOGBOOK_PATH_SIZE]);
+
 /* The attempts of a recording, until they are put into the logbook. Zero to
  * begin with. */
 struct debrief_logbook {

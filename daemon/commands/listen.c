@@ -4,6 +4,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "keeper.h"
 #include "loop.h"
 #include "needs.h"
 #include "outputs.h"
@@ -29,6 +30,8 @@ struct listen_choice {
     double port;           /* below 0: as configured */
     double seconds;        /* 0: until stopped */
     bool silent;
+    const char *logbook; /* NULL: the user's own */
+    bool log;
 };
 
 struct listen {
@@ -37,6 +40,7 @@ struct listen {
     struct session *session;
     struct intake_udp *udp;
     struct recording recording;
+    struct keeper keeper;
     struct told told;
     struct control *control;
     uv_loop_t loop;
@@ -364,6 +368,8 @@ static int fly(struct listen *listen, const struct command_context *context,
     listen->session->unix_offset_ns = listen->epoch_ns;
     begin_told(listen, context, wanted);
     listen->outputs.to_monotonic_ns = same_ns;
+    if (wanted->log)
+        listen->outputs.keeper = &listen->keeper;
     if (!wanted->silent)
         outputs_start_sound(&listen->outputs, &listen->loop, context->program);
     log_line(LOG_LEVEL_NOTE, "listening on %s port %u",
@@ -388,11 +394,15 @@ static int run(struct listen *listen, const struct command_context *context,
     status = open_edges(listen, wanted->recording);
     if (status == 0)
         status = open_control(listen, wanted->control);
+    if (status == 0 && wanted->log)
+        status = keeper_begin(&listen->keeper, &listen->loop, wanted->logbook);
     if (status == 0)
         status = fly(listen, context, choice, wanted);
     stop(listen);
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
     (void)uv_loop_close(&listen->loop);
+    if (keeper_end(&listen->keeper) != 0)
+        status = EXIT_COULD_NOT;
     if (recording_end(&listen->recording, status == 0) < 0) {
         log_line(LOG_LEVEL_ERROR, "%s: the recording is not whole",
                  listen->recording.path);
@@ -470,6 +480,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
          .most = 1e6},
         {.name = "--control", .text = &wanted.control},
         {.name = "--no-sound", .flag = &wanted.silent},
+        {.name = "--logbook", .text = &wanted.logbook, .flag = &wanted.log},
         {.name = "--help-level", .text = &wanted.help},
         {.name = "--person", .text = &wanted.person},
         {.name = NULL}};

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <uv.h>
 
+#include "keeper.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
 
@@ -137,11 +138,16 @@ static bool worth_a_debrief(const struct debrief_attempt *attempt)
 static void on_attempt(void *context, const struct debrief_attempt *attempt)
 {
     struct outputs *outputs = context;
+    const char *help = callout_help_name(outputs->help);
 
+    /* Of the next one it is said when it is not full. */
+    outputs->help = HELP_FULL;
     if (!worth_a_debrief(attempt))
         return;
     debrief_attempt_print(outputs->captions, attempt);
     (void)fputc('\n', outputs->captions);
+    if (outputs->keeper != NULL)
+        keeper_add(outputs->keeper, attempt, help);
 }
 
 static int64_t monotonic_shift_ns(const struct outputs *outputs, int64_t t_ns)
@@ -216,6 +222,7 @@ static void on_help(void *context, int64_t t_ns, enum callout_help help,
 {
     struct outputs *outputs = context;
 
+    outputs->help = help;
     if (outputs->log != NULL &&
         debrief_log_help(outputs->log, t_ns, help, silent) < 0)
         outputs->failed = true;

@@ -17,6 +17,8 @@ struct outputs_choice {
     bool live;          /* event lines can be followed as they come */
 };
 
+struct keeper;
+
 struct outputs {
     struct outputs_choice choice;
     const struct settings *settings;
@@ -33,6 +35,8 @@ struct outputs {
     /* Virtual time to CLOCK_MONOTONIC; set by the command. */
     int64_t (*to_monotonic_ns)(void *context, int64_t t_ns);
     void *clock_context;
+    struct keeper *keeper;  /* NULL: nothing goes into a logbook */
+    enum callout_help help; /* of the attempt that is flown */
     uint32_t calls;
     bool muted;
     struct callout_tone tone; /* as the session wants it */
