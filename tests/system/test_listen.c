@@ -31,6 +31,8 @@ struct live {
     char events[FOLDER_PATH_SIZE];
     char replayed[FOLDER_PATH_SIZE];
     char control[FOLDER_PATH_SIZE];
+    char logbook[FOLDER_PATH_SIZE];
+    char logbook_option[FOLDER_PATH_SIZE + 16];
     size_t sent;
     struct process process;
     struct process told; /* what the running daemon said of itself */
@@ -47,11 +49,24 @@ static int fly_live(void **state)
     folder_path(&live->folder, "live.events", live->events);
     folder_path(&live->folder, "replayed.events", live->replayed);
     folder_path(&live->folder, "control", live->control);
-    const char *words[] = {"listen",      "--address",  "127.0.0.1",
-                           "--port",      "0",          "--layout",
-                           "plain-text",  "--record",   live->recording,
-                           "--events",    live->events, "--control",
-                           live->control, NULL};
+    folder_path(&live->folder, "logbook.csv", live->logbook);
+    (void)snprintf(live->logbook_option, sizeof live->logbook_option,
+                   "--logbook=%s", live->logbook);
+    const char *words[] = {"listen",
+                           "--address",
+                           "127.0.0.1",
+                           "--port",
+                           "0",
+                           "--layout",
+                           "plain-text",
+                           "--record",
+                           live->recording,
+                           "--events",
+                           live->events,
+                           "--control",
+                           live->control,
+                           live->logbook_option,
+                           NULL};
     const char *status[] = {"tell",      "status",      "--json",
                             "--control", live->control, NULL};
     process_start(&live->process, words);
@@ -79,8 +94,8 @@ static void ends_in_good_order_when_told_to(void **state)
         print_error("%s\n", live->process.err);
     }
     assert_int_equal(live->process.status, 0);
-    /* The recording and the events, and nothing half-written. */
-    assert_int_equal(folder_count(&live->folder), 2);
+    /* The recording, the events and the logbook, and nothing half-written. */
+    assert_int_equal(folder_count(&live->folder), 3);
 }
 
 static void tells_what_it_has_taken_while_it_runs(void **state)
@@ -117,6 +132,26 @@ static void recording_opens_in_tcpdump(void **state)
     }
     assert_int_equal(tcpdump.status, 0);
     assert_non_null(strstr(tcpdump.out, "UDP"));
+}
+
+/* Live and from its recording it is the same attempt. */
+static void the_logbook_holds_the_attempt_once(void **state)
+{
+    struct live *live = *state;
+    struct process debrief;
+    const char *words[] = {"debrief",    live->recording,      "--layout",
+                           "plain-text", live->logbook_option, NULL};
+    size_t length;
+    char *text = folder_read_file(live->logbook, &length);
+    const char *row = strstr(text, "\r\n");
+
+    assert_non_null(row);
+    assert_non_null(strstr(row + 2, ",club-trainer,chandelle,"));
+    assert_non_null(strstr(row + 2, ",full,"));
+    free(text);
+    process_run(&debrief, words);
+    assert_int_equal(debrief.status, 0);
+    assert_non_null(strstr(debrief.err, "0 attempts added, 1 there already"));
 }
 
 static void replay_of_the_recording_gives_the_same_events(void **state)
@@ -185,6 +220,7 @@ int main(void)
         cmocka_unit_test(tells_what_it_has_taken_while_it_runs),
         cmocka_unit_test(records_every_packet_it_was_sent),
         cmocka_unit_test(recording_opens_in_tcpdump),
+        cmocka_unit_test(the_logbook_holds_the_attempt_once),
         cmocka_unit_test(replay_of_the_recording_gives_the_same_events),
         cmocka_unit_test(follows_the_flight_live),
     };

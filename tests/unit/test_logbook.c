@@ -113,16 +113,9 @@ static void keeps_what_a_spreadsheet_needs(void **state)
  * to a spreadsheet. */
 static void no_name_becomes_a_formula(void **state)
 {
-    static const char *const names[] = {"=HYPERLINK(\"x\")",
-                                        "+1",
-                                        "-2",
-                                        "@sum",
-                                        "'=1",
-                                        "''",
-                                        "'t Veer",
-                                        "Jo",
-                                        "\xEF\xBC\x9D"
-                                        "1"};
+    static const char *const names[] = {
+        "=HYPERLINK(\"x\")", "+1", "-2",           "@sum", "'=1", "''",
+        "'t Veer",           "Jo", "\xEF\xBC\x9Dx"};
     struct logbook *book;
 
     begin(state);

@@ -11,6 +11,8 @@
 #include "near.h"
 
 struct read {
+    bool asked;
+    const char *maybe;
     const char *text;
     bool flag;
     double number;
@@ -23,6 +25,7 @@ static int read_words(struct read *read, int argc, char **argv)
     const struct words_option options[] = {
         {.name = "--text", .text = &read->text},
         {.name = "--flag", .flag = &read->flag},
+        {.name = "--maybe", .flag = &read->asked, .text = &read->maybe},
         {.name = "--number", .number = &read->number, .least = 1, .most = 9},
         {.name = NULL}};
 
@@ -44,6 +47,22 @@ static void options_and_plain_words_may_stand_anywhere(void **state)
     assert_string_equal(read.text, "--b");
     assert_true(read.flag);
     assert_near(read.number, 3.0, 1e-12);
+}
+
+static void a_value_that_may_be_left_out_stands_behind_its_sign(void **state)
+{
+    char *without[] = {"command", "--maybe", "a", NULL};
+    char *with[] = {"command", "--maybe=b=c", NULL};
+    struct read read;
+
+    (void)state;
+    assert_int_equal(read_words(&read, 3, without), 0);
+    assert_true(read.asked);
+    assert_null(read.maybe);
+    assert_string_equal(read.plain[0], "a");
+    assert_int_equal(read_words(&read, 2, with), 0);
+    assert_true(read.asked);
+    assert_string_equal(read.maybe, "b=c");
 }
 
 static void what_is_not_known_or_not_whole_is_refused(void **state)
@@ -75,6 +94,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(options_and_plain_words_may_stand_anywhere),
+        cmocka_unit_test(a_value_that_may_be_left_out_stands_behind_its_sign),
         cmocka_unit_test(what_is_not_known_or_not_whole_is_refused),
         cmocka_unit_test(one_word_too_many_is_refused),
     };
