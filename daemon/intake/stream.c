@@ -188,6 +188,20 @@ static void lose_signal(struct intake_stream *stream, int64_t now_ns,
     stream->lost = true;
 }
 
+/* A clock tells that nothing was flown between the last moment and the one
+ * from which it runs on, however long after them packets came. */
+static void give_pause(struct intake_stream *stream,
+                       const struct moment *moment, bool held, int64_t t_ns,
+                       struct intake_result *out)
+{
+    if (!held)
+        give_notice(stream, INTAKE_RESUMED,
+                    clock_began_ns(stream, moment, t_ns), out);
+    else
+        give_notice(stream, INTAKE_PAUSED,
+                    stream->has_sim_time ? stream->last_t_ns : t_ns, out);
+}
+
 /* Bring the stream up to date with a datagram that moves on, is paused, or
  * stands elsewhere, and give out what follows from it. */
 static void take(struct intake_stream *stream, const struct moment *moment,
@@ -209,7 +223,7 @@ static void take(struct intake_stream *stream, const struct moment *moment,
         give_notice(stream, INTAKE_SIGNAL_BACK, t_ns, out);
     stream->lost = false;
     if (held != stream->paused)
-        give_notice(stream, held ? INTAKE_PAUSED : INTAKE_RESUMED, t_ns, out);
+        give_pause(stream, moment, held, t_ns, out);
     stream->paused = held;
     if (elsewhere || leapt) {
         give_notice(stream, INTAKE_JUMPED, t_ns, out);

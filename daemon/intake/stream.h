@@ -31,6 +31,11 @@ void clock_read(const struct intake_stream *stream, double sim_time_s,
 int64_t clock_stamp(struct intake_stream *stream, const struct moment *moment,
                     bool anchor);
 
+/* When the simulator's clock began to run toward a datagram of t_ns, having
+ * stood at that of the last one; t_ns where that cannot be told. */
+int64_t clock_began_ns(const struct intake_stream *stream,
+                       const struct moment *moment, int64_t t_ns);
+
 /* Whether the simulator's clock ran on evenly through a silence. */
 bool clock_survived(const struct intake_stream *stream,
                     const struct moment *moment);

@@ -89,11 +89,14 @@ bool clock_survived(const struct intake_stream *stream,
 
 /* ---- pace --------------------------------------------------------------- */
 
+/* Begin to measure anew. What ran on from where it stood runs as it did before;
+ * what is elsewhere may be another flight. */
 static void rate_begin(struct intake_rate *rate, const struct moment *moment)
 {
     rate->arrival_ns = moment->arrival_ns;
     rate->sim_ns = moment->sim_ns;
-    rate->stretch = rate->rate = 1.0;
+    if (moment->order != CLOCK_NEXT)
+        rate->stretch = rate->rate = 1.0;
     rate->flow_from_sim_ns = rate->flow_ns = moment->sim_ns;
 }
 
@@ -144,6 +147,16 @@ static void rate_follow(struct intake_rate *rate, const struct moment *moment)
     rate->stretch = stretch;
     rate->arrival_ns = moment->arrival_ns;
     rate->sim_ns = moment->sim_ns;
+}
+
+int64_t clock_began_ns(const struct intake_stream *stream,
+                       const struct moment *moment, int64_t t_ns)
+{
+    if (moment->order != CLOCK_NEXT)
+        return t_ns;
+    return t_ns -
+           (int64_t)llround((double)(moment->sim_ns - stream->last_sim_ns) /
+                            stream->rate.rate);
 }
 
 /* ---- tying it to the arrivals ------------------------------------------- */

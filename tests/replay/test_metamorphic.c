@@ -1,6 +1,6 @@
 /* test_metamorphic.c - changes of a flight that must change the events only as
  * they say: mirrored, turned to another heading, thinned, doubled, mixed up,
- * flown twice, paused, interrupted. */
+ * flown twice, interrupted. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -228,60 +228,6 @@ static void several_attempts_are_counted_in_one_stream(void **state)
     stream_free(&stream);
 }
 
-/* Hold the flight at an instant for a while, packets still coming. */
-static void pause_stream(struct stream *stream, double at_s, double for_s)
-{
-    struct stream paused = {0};
-    int64_t for_ns = (int64_t)(for_s * 1e9);
-    bool held = false;
-
-    for (size_t i = 0; i < stream->count; i++) {
-        struct stream_packet packet = stream->packet[i];
-
-        if (!held && flown_seconds(packet.arrival_ns) >= at_s) {
-            int64_t begin_ns = packet.arrival_ns;
-
-            held = true;
-            for (int64_t t_ns = 0; t_ns < for_ns; t_ns += 50000000) {
-                packet.arrival_ns = begin_ns + t_ns;
-                stream_append(&paused, &packet);
-            }
-            packet = stream->packet[i];
-        }
-        if (held)
-            packet.arrival_ns += for_ns;
-        stream_append(&paused, &packet);
-    }
-    stream_free(stream);
-    *stream = paused;
-}
-
-static void an_attempt_survives_a_pause(void **state)
-{
-    struct stream stream;
-    struct flown flown;
-    const struct maneuver_event *ninety;
-
-    (void)state;
-    stream_load(&stream, "good_left", layout);
-    pause_stream(&stream, 18.0, 60.0);
-    flown_fly(&flown, &stream, layout, 0);
-    assert_int_equal(flown_count(&flown, EVENT_PAUSED), 1);
-    assert_int_equal(flown_count(&flown, EVENT_RESUMED), 1);
-    assert_int_equal(flown_count(&flown, EVENT_ENTRY), 1);
-    assert_int_equal(flown_count(&flown, EVENT_FINISHED), 1);
-    ninety = flown_mark(&flown, 1, 90.0);
-    assert_non_null(ninety);
-    assert_near(flown_seconds(ninety->t_ns), 23.583 + 60.0, 0.05);
-    for (size_t i = 0; i < flown.call_count; i++) {
-        double t_s = flown_seconds(flown.call[i].onset_ns);
-
-        assert_true(t_s < 18.6 || t_s > 78.0);
-    }
-    flown_free(&flown);
-    stream_free(&stream);
-}
-
 /* A simulator at half and at twice its speed: its clock and the arrivals
  * stretch alike. Moments are those that are seen, and heard. */
 static void slow_motion_and_time_lapse_keep_the_moments(void **state)
@@ -450,7 +396,6 @@ int main(void)
         cmocka_unit_test(loss_doubles_and_disorder_change_nothing),
         cmocka_unit_test(the_same_stream_gives_the_same_bytes_at_every_speed),
         cmocka_unit_test(several_attempts_are_counted_in_one_stream),
-        cmocka_unit_test(an_attempt_survives_a_pause),
         cmocka_unit_test(slow_motion_and_time_lapse_keep_the_moments),
         cmocka_unit_test(a_short_silence_is_survived_and_a_long_one_is_not),
         cmocka_unit_test(a_jump_gives_the_attempt_up_and_says_nothing),

@@ -1,0 +1,144 @@
+/* test_paused.c - flights that are held for a while, in real time and in time
+ * lapse. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "flown.h"
+#include "near.h"
+
+static const char layout[] = "plain-binary";
+
+/* Hold the flight at an instant for a while, packets still coming. */
+static void pause_stream(struct stream *stream, double at_s, double for_s)
+{
+    struct stream paused = {0};
+    int64_t for_ns = (int64_t)(for_s * 1e9);
+    bool held = false;
+
+    for (size_t i = 0; i < stream->count; i++) {
+        struct stream_packet packet = stream->packet[i];
+
+        if (!held && flown_seconds(packet.arrival_ns) >= at_s) {
+            int64_t begin_ns = packet.arrival_ns;
+
+            held = true;
+            for (int64_t t_ns = 0; t_ns < for_ns; t_ns += 50000000) {
+                packet.arrival_ns = begin_ns + t_ns;
+                stream_append(&paused, &packet);
+            }
+            packet = stream->packet[i];
+        }
+        if (held)
+            packet.arrival_ns += for_ns;
+        stream_append(&paused, &packet);
+    }
+    stream_free(stream);
+    *stream = paused;
+}
+
+static void an_attempt_survives_a_pause(void **state)
+{
+    struct stream stream;
+    struct flown flown;
+    const struct maneuver_event *ninety;
+
+    (void)state;
+    stream_load(&stream, "good_left", layout);
+    pause_stream(&stream, 18.0, 60.0);
+    flown_fly(&flown, &stream, layout, 0);
+    assert_int_equal(flown_count(&flown, EVENT_PAUSED), 1);
+    assert_int_equal(flown_count(&flown, EVENT_RESUMED), 1);
+    assert_int_equal(flown_count(&flown, EVENT_ENTRY), 1);
+    assert_int_equal(flown_count(&flown, EVENT_FINISHED), 1);
+    ninety = flown_mark(&flown, 1, 90.0);
+    assert_non_null(ninety);
+    assert_near(flown_seconds(ninety->t_ns), 23.583 + 60.0, 0.05);
+    for (size_t i = 0; i < flown.call_count; i++) {
+        double t_s = flown_seconds(flown.call[i].onset_ns);
+
+        assert_true(t_s < 18.6 || t_s > 78.0);
+    }
+    flown_free(&flown);
+    stream_free(&stream);
+}
+
+/* Every item of two grades, as flown. */
+static void assert_same_grade(const struct debrief_grade *a,
+                              const struct debrief_grade *b, double speed)
+{
+    assert_int_equal(a->item_count, b->item_count);
+    for (uint32_t i = 0; i < a->item_count; i++) {
+        const struct debrief_item *x = &a->item[i];
+        const struct debrief_item *y = &b->item[i];
+
+        if (x->verdict != y->verdict || isnan(x->flown) != isnan(y->flown) ||
+            fabs(x->flown - y->flown) > 0.02)
+            fail_msg("at %g times its speed \"%s\" was %g and is %g", speed,
+                     x->item, x->flown, y->flown);
+    }
+}
+
+/* Held in the first half, at 90 degrees and in the roll-out, in real time and
+ * in time lapse: what was flown is the same, and so is the grade. */
+static void a_pause_changes_nothing_in_the_grade(void **state)
+{
+    static const double speed[] = {1.0, 4.0, 8.0};
+    static const double at_s[] = {18.0, 23.583, 35.0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof speed / sizeof speed[0]; i++) {
+        for (size_t k = 0; k < sizeof at_s / sizeof at_s[0]; k++) {
+            struct stream through;
+            struct stream held;
+            struct stream lead_in;
+            struct flown a;
+            struct flown b;
+
+            /* Time to find the pace out before the attempt. */
+            stream_load(&lead_in, "cruise", layout);
+            stream_load(&through, "cruise", layout);
+            stream_load(&held, "good_left", layout);
+            stream_join(&through, &held, 0.02);
+            stream_free(&held);
+            held = (struct stream){0};
+            for (size_t n = 0; n < through.count; n++)
+                through.packet[n].arrival_ns =
+                    (int64_t)((double)through.packet[n].arrival_ns / speed[i]);
+            stream_join(&held, &through, 0.0);
+            pause_stream(
+                &held,
+                (flown_seconds(lead_in.packet[lead_in.count - 1].arrival_ns) +
+                 0.02 + at_s[k]) /
+                    speed[i],
+                5.0);
+            flown_fly(&a, &through, layout, 0);
+            flown_fly(&b, &held, layout, 0);
+            assert_int_equal(flown_count(&b, EVENT_PAUSED), 1);
+            assert_int_equal(flown_count(&a, EVENT_FINISHED), 1);
+            assert_int_equal(flown_count(&b, EVENT_FINISHED), 1);
+            assert_same_grade(&a.grade, &b.grade, speed[i]);
+            flown_free(&a);
+            flown_free(&b);
+            stream_free(&lead_in);
+            stream_free(&through);
+            stream_free(&held);
+        }
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_attempt_survives_a_pause),
+        cmocka_unit_test(a_pause_changes_nothing_in_the_grade),
+    };
+
+    return cmocka_run_group_tests_name("replay: paused", tests, NULL, NULL) !=
+           0;
+}
