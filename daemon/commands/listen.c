@@ -11,6 +11,7 @@
 #include "quarterturn/control.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "reach.h"
 #include "ready.h"
 #include "recording.h"
 #include "session.h"
@@ -239,10 +240,12 @@ static void on_hangup(uv_signal_t *handle, int number)
     char said[CONTROL_SAID_SIZE] = "";
 
     (void)number;
+    (void)ready_tell_reloading();
     if (told_command(&listen->told, (int64_t)uv_hrtime(), &reload, said) < 0)
         log_plain(LOG_LEVEL_ERROR, "%s", said);
     else
         log_line(LOG_LEVEL_NOTE, "configuration read again: %s", said);
+    (void)ready_tell("READY=1");
     set_deadline(listen);
 }
 
@@ -372,8 +375,7 @@ static int fly(struct listen *listen, const struct command_context *context,
         listen->outputs.keeper = &listen->keeper;
     if (!wanted->silent)
         outputs_start_sound(&listen->outputs, &listen->loop, context->program);
-    log_line(LOG_LEVEL_NOTE, "listening on %s port %u",
-             listen->settings.address, intake_udp_port(listen->udp));
+    reach_say(&listen->settings, intake_udp_port(listen->udp));
     if (ready_tell("READY=1") < 0)
         log_line(LOG_LEVEL_WARNING, "the service manager could not be told "
                                     "that the daemon is ready");

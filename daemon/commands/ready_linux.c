@@ -1,11 +1,14 @@
 /* ready_linux.c - telling the service manager how the daemon fares. */
 #include "ready.h"
 
+#include <inttypes.h>
 #include <stddef.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <sys/un.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "quarterturn/error.h"
@@ -35,4 +38,16 @@ int ready_tell(const char *message)
                   (const struct sockaddr *)&to, size);
     (void)close(fd);
     return sent == (ssize_t)strlen(message) ? 0 : ERR_IO;
+}
+
+int ready_tell_reloading(void)
+{
+    char message[64];
+    struct timespec now = {0};
+
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    (void)snprintf(message, sizeof message,
+                   "RELOADING=1\nMONOTONIC_USEC=%" PRId64,
+                   (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000);
+    return ready_tell(message);
 }

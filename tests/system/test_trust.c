@@ -1,0 +1,269 @@
+/* test_trust.c - what a running daemon has open, who may speak to it, and
+ * with how little privilege it runs. */
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/time.h>
+#include <sys/un.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+
+#include "children.h"
+#include "folder.h"
+#include "live.h"
+#include "process.h"
+#include "sockets.h"
+
+/* ---- what is open -------------------------------------------------------- */
+
+/* A daemon with its sound, control socket and recording. */
+struct running {
+    struct folder folder;
+    char control[FOLDER_PATH_SIZE];
+    char recording[FOLDER_PATH_SIZE];
+    struct process process;
+};
+
+static int start(void **state)
+{
+    struct running *running = calloc(1, sizeof *running);
+
+    assert_non_null(running);
+    *state = running;
+    folder_make(&running->folder);
+    folder_path(&running->folder, "control", running->control);
+    folder_path(&running->folder, "flight.pcap", running->recording);
+    const char *words[] = {
+        "listen",   "--port",           "0", "--control", running->control,
+        "--record", running->recording, NULL};
+    process_start(&running->process, words);
+    process_await(&running->process, "listening on ");
+    return 0;
+}
+
+static int stop(void **state)
+{
+    struct running *running = *state;
+
+    process_signal(&running->process, SIGTERM);
+    process_finish(&running->process);
+    folder_remove(&running->folder);
+    free(running);
+    return 0;
+}
+
+static void listens_to_one_port_of_the_loopback_and_no_more(void **state)
+{
+    const struct running *running = *state;
+    struct sockets open;
+
+    sockets_find(&open, running->process.pid);
+    assert_int_equal(open.udp, 1);
+    assert_int_equal(open.other_inet, 0);
+    assert_string_equal(open.udp_address, "127.0.0.1");
+    assert_int_equal(open.udp_port, live_port(&running->process));
+    assert_int_equal(open.unix_listening, 1);
+    assert_string_equal(open.unix_path, running->control);
+}
+
+static void starts_nothing_but_its_sound_worker(void **state)
+{
+    const struct running *running = *state;
+    struct sockets open;
+    char path[64];
+    char *words;
+    int child = children_one(running->process.pid);
+
+    assert_int_not_equal(child, 0);
+    (void)snprintf(path, sizeof path, "/proc/%d/cmdline", child);
+    words = folder_read_file(path, NULL);
+    assert_non_null(strstr(words, "quarterturn"));
+    assert_string_equal(words + strlen(words) + 1, "sound-worker");
+    free(words);
+    /* Nor does that one hear the network, or start anything. */
+    sockets_find(&open, child);
+    assert_int_equal(open.udp + open.other_inet + open.unix_listening, 0);
+    assert_int_equal(children_one(child), 0);
+}
+
+static void only_its_owner_may_tell_it_anything(void **state)
+{
+    const struct running *running = *state;
+    struct stat about;
+
+    assert_int_equal(stat(running->control, &about), 0);
+    assert_true(S_ISSOCK(about.st_mode));
+    assert_int_equal(about.st_mode & 07777, 0600);
+    assert_int_equal(about.st_uid, geteuid());
+}
+
+/* ---- beyond the loopback --------------------------------------------------
+ */
+
+static void says_when_others_can_reach_it(void **state)
+{
+    static const char *const beyond[] = {"0.0.0.0", "::"};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof beyond / sizeof beyond[0]; i++) {
+        const char *words[] = {
+            "listen",     "--address", beyond[i],   "--port",       "0",
+            "--no-sound", "--quiet",   "--control", "/nonexistent", NULL};
+        const char *near[] = {"listen",     "--port",    "0",
+                              "--no-sound", "--seconds", "0.1",
+                              "--control",  "",          NULL};
+        struct folder folder;
+        char control[FOLDER_PATH_SIZE];
+        struct process process;
+
+        folder_make(&folder);
+        words[8] = near[7] = folder_path(&folder, "control", control);
+        process_start(&process, words);
+        process_await(&process, "can be reached from outside this machine");
+        process_signal(&process, SIGTERM);
+        process_finish(&process);
+        assert_int_equal(process.status, 0);
+        process_run(&process, near);
+        assert_int_equal(process.status, 0);
+        assert_null(strstr(process.err, "outside this machine"));
+        folder_remove(&folder);
+    }
+}
+
+/* ---- without privilege ----------------------------------------------------
+ */
+
+/* Install what it reads where any user can read it, and start it as a user
+ * who owns nothing; who is not root is such a user already. */
+static void start_as_nobody(const struct folder *folder, const char *control,
+                            struct process *process)
+{
+    char program[FOLDER_PATH_SIZE];
+    const char *options[] = {"--reuid=65534",
+                             "--regid=65534",
+                             "--clear-groups",
+                             "--no-new-privs",
+                             program,
+                             "listen",
+                             "--port",
+                             "0",
+                             "--control",
+                             control,
+                             NULL};
+
+    if (geteuid() != 0) {
+        process_start(process, options + 5);
+        return;
+    }
+    folder_path(folder, "bin/quarterturn", program);
+    const char *copy[] = {"-c",
+                          "mkdir -p \"$1/bin\" \"$1/share/quarterturn\" && "
+                          "cp \"$0\" \"$1/bin/quarterturn\" && "
+                          "cp -r config sounds \"$1/share/quarterturn\" && "
+                          "chmod -R a+rX \"$1\" && chmod 777 \"$1\"",
+                          process_program(), folder->path, NULL};
+    process_run_other(process, "sh", copy);
+    assert_int_equal(process->status, 0);
+    process_start_other(process, "setpriv", options);
+}
+
+static void needs_no_privilege(void **state)
+{
+    const struct folder *folder = *state;
+    char control[FOLDER_PATH_SIZE];
+    char path[64];
+    struct process process;
+    char *status;
+
+    folder_path(folder, "control", control);
+    start_as_nobody(folder, control, &process);
+    process_await(&process, "listening on ");
+    (void)snprintf(path, sizeof path, "/proc/%d/status", process.pid);
+    status = folder_read_file(path, NULL);
+    if (geteuid() == 0)
+        assert_non_null(strstr(status, "\nUid:\t65534\t65534\t65534\t65534\n"));
+    assert_non_null(strstr(status, "\nCapEff:\t0000000000000000\n"));
+    assert_non_null(strstr(status, "\nCapPrm:\t0000000000000000\n"));
+    free(status);
+    assert_true(
+        live_fly("tests/replay/demo.pcap", live_port(&process), 0.0, 0.5) > 5);
+    process_await(&process, "packets arrive from 127.0.0.1");
+    process_signal(&process, SIGTERM);
+    process_finish(&process);
+    assert_int_equal(process.status, 0);
+}
+
+/* ---- the service manager ---------------------------------------------------
+ */
+
+static void expect_told(int fd, const char *expected)
+{
+    char text[256];
+    ssize_t length = recv(fd, text, sizeof text - 1, 0);
+
+    assert_true(length > 0);
+    text[length] = '\0';
+    if (strncmp(text, expected, strlen(expected)) != 0)
+        fail_msg("the service manager was told \"%s\", not \"%s\"", text,
+                 expected);
+}
+
+/* sd_notify(3): READY=1 once it serves, RELOADING=1 with the time while it
+ * reads its configuration again, READY=1 behind that, STOPPING=1. */
+static void tells_the_service_manager_how_it_fares(void **state)
+{
+    const struct folder *folder = *state;
+    const struct timeval patience = {.tv_sec = 60};
+    struct sockaddr_un at = {.sun_family = AF_UNIX};
+    char path[FOLDER_PATH_SIZE];
+    char control[FOLDER_PATH_SIZE];
+    struct process process;
+    int fd = socket(AF_UNIX, SOCK_DGRAM, 0);
+    const char *words[] = {"listen",    "--port",
+                           "0",         "--no-sound",
+                           "--control", folder_path(folder, "control", control),
+                           NULL};
+
+    (void)snprintf(at.sun_path, sizeof at.sun_path, "%.100s",
+                   folder_path(folder, "notify", path));
+    assert_int_equal(bind(fd, (const struct sockaddr *)&at, sizeof at), 0);
+    assert_int_equal(
+        setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience), 0);
+    assert_int_equal(setenv("NOTIFY_SOCKET", path, 1), 0);
+    process_start(&process, words);
+    assert_int_equal(unsetenv("NOTIFY_SOCKET"), 0);
+    expect_told(fd, "READY=1");
+    process_signal(&process, SIGHUP);
+    expect_told(fd, "RELOADING=1\nMONOTONIC_USEC=");
+    expect_told(fd, "READY=1");
+    process_signal(&process, SIGTERM);
+    expect_told(fd, "STOPPING=1");
+    process_finish(&process);
+    assert_int_equal(process.status, 0);
+    (void)close(fd);
+}
+
+int main(void)
+{
+    const struct CMUnitTest with_daemon[] = {
+        cmocka_unit_test(listens_to_one_port_of_the_loopback_and_no_more),
+        cmocka_unit_test(starts_nothing_but_its_sound_worker),
+        cmocka_unit_test(only_its_owner_may_tell_it_anything),
+    };
+    const struct CMUnitTest alone[] = {
+        cmocka_unit_test(says_when_others_can_reach_it),
+        in_folder(needs_no_privilege),
+        in_folder(tells_the_service_manager_how_it_fares),
+    };
+    int failures = cmocka_run_group_tests(with_daemon, start, stop);
+
+    return failures + cmocka_run_group_tests(alone, NULL, NULL) != 0;
+}
