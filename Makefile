@@ -72,7 +72,7 @@ RUN_TESTS = XDG_CONFIG_HOME=/nonexistent QUARTERTURN=$(BUILD)/quarterturn \
 .PHONY: all programs needs FORCE
 .PHONY: demo demo-run
 .PHONY: check check-run unit wire replay system audio golden
-.PHONY: check-asan check-tsan check-arm64
+.PHONY: check-asan check-tsan check-valgrind check-arm64
 .PHONY: fuzz fuzz-programs
 .PHONY: bench bench-programs
 .PHONY: oracle
@@ -249,6 +249,12 @@ coverage:
 		LDFLAGS=--coverage HARDEN= HARDEN_LINK= check-run
 	@BUILD=$(BUILD)-coverage .ci/coverage
 
+# Whole runs under a memory checker.
+check-valgrind:
+	@.ci/setup valgrind
+	@$(MAKE) --no-print-directory -j$(JOBS) all
+	@BUILD=$(BUILD) .ci/check-valgrind
+
 # Another processor, emulated: the same events to the digit.
 check-arm64:
 	@.ci/setup arm64
@@ -369,8 +375,10 @@ deb:
 	@$(MAKE) --no-print-directory -j$(JOBS) BUILD=$(BUILD)-deb PREFIX=/usr all
 	@BUILD=$(BUILD)-deb VERSION=$(VERSION) OUT=$(BUILD) .ci/make-deb
 
-# The package installs, flies, and leaves nothing behind.
+# The package installs, flies, and leaves nothing behind; and so does "make
+# install".
 check-deb: deb
+	@BUILD=$(BUILD)-deb PREFIX=/usr .ci/check-install
 	@OUT=$(BUILD) VERSION=$(VERSION) .ci/check-deb
 
 clean:
@@ -386,6 +394,7 @@ help:
 	@echo "make check-asan the tests under the address and undefined-behaviour"
 	@echo "                sanitizers"
 	@echo "make check-tsan unit tests under the thread sanitizer"
+	@echo "make check-valgrind whole runs under a memory checker"
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make check-audio kill, stop and take away the sound while flying"
 	@echo "make coverage   the lines that the tests run, by room"
