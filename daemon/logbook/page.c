@@ -224,8 +224,8 @@ static void write_values(struct drawing *drawing)
     const struct logbook *book = drawing->book;
 
     paper_markup(&drawing->paper, "<details><summary>All figures</summary>\n"
-                                  "<table><thead><tr><th scope=\"col\">Item"
-                                  "</th>");
+                                  "<div class=\"wide\"><table><thead><tr>"
+                                  "<th scope=\"col\">Item</th>");
     for (uint32_t i = 0; i < drawing->progress->last_count; i++)
         paper_format(&drawing->paper, "<th class=\"n\" scope=\"col\">%u</th>",
                      i + 1);
@@ -241,7 +241,7 @@ static void write_values(struct drawing *drawing)
         }
         paper_markup(&drawing->paper, "</tr>\n");
     }
-    paper_markup(&drawing->paper, "</tbody></table></details>\n");
+    paper_markup(&drawing->paper, "</tbody></table></div></details>\n");
 }
 
 /* ---- the page ----------------------------------------------------------- */
