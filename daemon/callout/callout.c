@@ -126,7 +126,7 @@ static struct callout_call *pend(struct callout *callout, enum callout_cue cue,
         memset(call, 0, sizeof *call);
         call->cue = cue;
         call->rank = callout_cue_info(cue)->rank;
-        if (cue != CUE_RESULT) {
+        if (callout_cue_info(cue)->text[0] != '\0') {
             call->clip[call->clip_count++] = clip_of_cue(cue);
             (void)snprintf(call->text, sizeof call->text, "%s",
                            callout_cue_info(cue)->text);
@@ -250,6 +250,17 @@ static void offer_level(struct callout *callout, int64_t now_ns,
     result->clip_count = 0;
     result->text[0] = '\0';
     speak_result(event, callout->settings.numbers, result);
+}
+
+void callout_verdict(struct callout *callout, int64_t now_ns,
+                     const struct maneuver_event *finished, bool in_standard,
+                     enum callout_cue next)
+{
+    struct callout_call *call = say_now(callout, CUE_VERDICT, now_ns, finished);
+
+    if (call != NULL)
+        speak_verdict(in_standard,
+                      next == CUE_COUNT ? CLIP_COUNT : clip_of_cue(next), call);
 }
 
 void callout_offer(struct callout *callout, int64_t now_ns,

@@ -37,6 +37,9 @@ static const struct callout_cue_info info_of_cue[CUE_COUNT] = {
                    RANK_ADVICE, 3.0},
     [CUE_RESULT] = {"result", "", "heading error, gain, margin at wings level",
                     RANK_ADVICE, 10.0},
+    [CUE_VERDICT] = {"verdict", "",
+                     "after the attempt: in standard, or what to work on",
+                     RANK_ADVICE, 10.0},
 };
 
 struct clip_row {
@@ -66,6 +69,9 @@ static const struct clip_row row_of_clip[CLIP_COUNT] = {
     [CLIP_LOST] = {"lost", "lost"},
     [CLIP_FEET] = {"feet", "feet"},
     [CLIP_ABOVE_THE_STALL] = {"above-the-stall", "above the stall"},
+    [CLIP_IN_STANDARD] = {"in-standard", "in standard"},
+    [CLIP_NOT_IN_STANDARD] = {"not-in-standard", "not in standard"},
+    [CLIP_NEXT_TIME] = {"next-time", "next time"},
     [CLIP_FLY_STRAIGHT] = {"fly-straight", "fly straight"},
     [CLIP_TURN_LEFT] = {"turn-left", "turn left"},
     [CLIP_TURN_RIGHT] = {"turn-right", "turn right"},

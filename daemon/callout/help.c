@@ -15,8 +15,9 @@ struct help_row {
 };
 
 /* The stall and the limit of the airplane are no help to be weaned from: they
- * do not fade. The result comes when nothing is to be flown any more and
- * guides nobody, so that it may stay, and is all that "summary" says. */
+ * do not fade. The result and the verdict come when nothing is to be flown any
+ * more and guide nobody, so that they may stay, and are all that "summary"
+ * says. */
 static const struct help_row row_of_cue[CUE_COUNT] = {
     /*                                  full sparse warnings fading summary */
     [CUE_STALL] = {TOPIC_NONE, {YES, YES, YES, YES, NO}},
@@ -34,6 +35,7 @@ static const struct help_row row_of_cue[CUE_COUNT] = {
     [CUE_SLOWER] = {TOPIC_TURN, {YES, NO, NO, FADES, NO}},
     [CUE_READY] = {TOPIC_NONE, {YES, YES, NO, YES, NO}},
     [CUE_RESULT] = {TOPIC_NONE, {YES, YES, NO, YES, YES}},
+    [CUE_VERDICT] = {TOPIC_NONE, {YES, YES, NO, YES, YES}},
 };
 
 static const char *const name_of_help[HELP_COUNT] = {

@@ -134,3 +134,18 @@ void speak_result(const struct maneuver_event *event,
         }
     }
 }
+
+void speak_verdict(bool in_standard, enum callout_clip next,
+                   struct callout_call *call)
+{
+    call->clip_count = 0;
+    call->text[0] = '\0';
+    add_clip(call, in_standard ? CLIP_IN_STANDARD : CLIP_NOT_IN_STANDARD);
+    add_part(call, 0);
+    if (in_standard || next == CLIP_COUNT)
+        return;
+    /* Behind these words a cue is no request to do it now. */
+    add_clip(call, CLIP_NEXT_TIME);
+    add_clip(call, next);
+    add_part(call, 1);
+}

@@ -9,5 +9,9 @@
  * known is left out. */
 void speak_result(const struct maneuver_event *event,
                   enum callout_numbers style, struct callout_call *call);
+/* Fill the clips and the text of a call: "in standard", "not in standard; next
+ * time hold pitch". next: CLIP_COUNT: no word for it. */
+void speak_verdict(bool in_standard, enum callout_clip next,
+                   struct callout_call *call);
 
 #endif

@@ -76,6 +76,13 @@ static void give_event(struct session *session, struct maneuver_event *event)
     if (event->kind == EVENT_ENTRY)
         give_help(session, event->t_ns);
     callout_offer(&session->callout, session->now_ns, event);
+    if (graded) {
+        const struct debrief_grade *grade = &session->collector.attempt.grade;
+
+        callout_verdict(&session->callout, session->now_ns, event,
+                        grade->verdict == VERDICT_IN_STANDARD,
+                        debrief_next_cue(grade));
+    }
 }
 
 static void give_events(struct session *session, struct maneuver_event *events,

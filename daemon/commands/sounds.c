@@ -31,6 +31,12 @@ static const enum callout_clip example_result[] = {
     CLIP_HUNDRED, CLIP_FEET, CLIP_4, CLIP_ABOVE_THE_STALL,
 };
 
+static const enum callout_clip example_verdict[] = {
+    CLIP_NOT_IN_STANDARD,
+    CLIP_NEXT_TIME,
+    CLIP_HOLD_PITCH,
+};
+
 /* ---- names -------------------------------------------------------------- */
 
 static void append_clips(struct sequence *sequence,
@@ -56,8 +62,8 @@ static void append_clips(struct sequence *sequence,
     }
 }
 
-/* A cue's name is the name of its clip; only the spoken result is composed,
- * of which an example is heard. */
+/* A cue's name is the name of its clip; only the spoken result and the verdict
+ * are composed, of which an example is heard. */
 static int append_name(struct sequence *sequence, const struct audio_bank *bank,
                        const char *name, float gain)
 {
@@ -66,6 +72,11 @@ static int append_name(struct sequence *sequence, const struct audio_bank *bank,
     if (strcmp(name, callout_cue_info(CUE_RESULT)->name) == 0) {
         append_clips(sequence, bank, example_result,
                      sizeof example_result / sizeof example_result[0], gain);
+        return EXIT_DONE;
+    }
+    if (strcmp(name, callout_cue_info(CUE_VERDICT)->name) == 0) {
+        append_clips(sequence, bank, example_verdict,
+                     sizeof example_verdict / sizeof example_verdict[0], gain);
         return EXIT_DONE;
     }
     if (callout_clip_find(name, &clip) != 0) {

@@ -263,13 +263,29 @@ static void grade_finish(const struct debrief_attempt *attempt,
                              .whole = held_s >= standard->hold_time_s});
 }
 
+/* To which side the ball is out at a point: -1, 0, +1. */
+static int ball_side(const struct maneuver_standard *standard,
+                     const struct debrief_point *point)
+{
+    if (!isnan(point->lateral_g))
+        return fabs(point->lateral_g) <= standard->ball_tolerance_g ? 0
+               : point->lateral_g > 0.0                             ? -1
+                                                                    : 1;
+    if (!(fabs(point->sideslip_rad) > standard->slip_tolerance_rad))
+        return 0;
+    return point->sideslip_rad > 0.0 ? 1 : -1;
+}
+
+/* Of the side on which it was out for longer: a kick in the roll-in is not
+ * what the rest of the turn has to teach. */
 static enum lesson ball_lesson(const struct debrief_attempt *attempt)
 {
-    for (uint32_t i = 0; i < attempt->event_count; i++)
-        if (attempt->event[i].event.kind == EVENT_BALL)
-            return attempt->event[i].event.side < 0 ? LESSON_BALL_LEFT
-                                                    : LESSON_BALL_RIGHT;
-    return LESSON_BALL_RIGHT;
+    double right_s = 0.0;
+
+    for (uint32_t i = 1; i < attempt->point_count; i++)
+        right_s += ball_side(&attempt->standard, &attempt->point[i]) *
+                   (attempt->point[i].t_s - attempt->point[i - 1].t_s);
+    return right_s < 0.0 ? LESSON_BALL_LEFT : LESSON_BALL_RIGHT;
 }
 
 static void grade_whole(const struct debrief_attempt *attempt,

@@ -1,6 +1,7 @@
 /* topics.c - which items of a grade belong to which calls. */
 #include <string.h>
 
+#include "lessons.h"
 #include "quarterturn/debrief.h"
 
 struct topic_row {
@@ -43,4 +44,38 @@ enum debrief_verdict debrief_topic_verdict(const struct debrief_grade *grade,
             verdict = grade->item[i].verdict;
     }
     return verdict;
+}
+
+/* What a call can say in its own words. The others are in the written debrief:
+ * a word that means something else in flight would confuse. */
+static const struct {
+    enum lesson lesson;
+    enum callout_cue cue;
+} words[] = {
+    {LESSON_BANK_SHALLOW, CUE_MORE_BANK},
+    {LESSON_BANK_FELL, CUE_MORE_BANK},
+    {LESSON_BANK_STEEP, CUE_LESS_BANK},
+    {LESSON_BANK_GREW, CUE_LESS_BANK},
+    {LESSON_PITCH_HIGH, CUE_PITCH_LIMIT},
+    {LESSON_PITCH_SAGGED, CUE_HOLD_PITCH},
+    {LESSON_PITCH_ROSE, CUE_HOLD_PITCH},
+    {LESSON_TURNED_SHORT, CUE_SLOWER},
+    {LESSON_TURNED_LONG, CUE_FASTER},
+    {LESSON_BALL_LEFT, CUE_LEFT_RUDDER},
+    {LESSON_BALL_RIGHT, CUE_RIGHT_RUDDER},
+    {LESSON_SANK, CUE_HOLD_ALTITUDE},
+    {LESSON_ROSE, CUE_HOLD_ALTITUDE},
+};
+
+enum callout_cue debrief_next_cue(const struct debrief_grade *grade)
+{
+    for (uint32_t i = 0; i < grade->item_count; i++) {
+        const struct debrief_item *item = &grade->item[i];
+
+        for (size_t k = 0; k < sizeof words / sizeof words[0]; k++)
+            if (item->verdict == VERDICT_MISSED &&
+                item->lesson == lesson_of(words[k].lesson))
+                return words[k].cue;
+    }
+    return CUE_COUNT;
 }

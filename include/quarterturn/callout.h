@@ -32,6 +32,7 @@ enum callout_cue {
     CUE_SLOWER,
     CUE_READY,
     CUE_RESULT,
+    CUE_VERDICT,
     CUE_COUNT
 };
 
@@ -58,6 +59,9 @@ enum callout_clip {
     CLIP_LOST,
     CLIP_FEET,
     CLIP_ABOVE_THE_STALL,
+    CLIP_IN_STANDARD,
+    CLIP_NOT_IN_STANDARD,
+    CLIP_NEXT_TIME,
     CLIP_FLY_STRAIGHT, /* what discover asks for */
     CLIP_TURN_LEFT,
     CLIP_TURN_RIGHT,
@@ -260,6 +264,13 @@ int callout_repeat(struct callout *callout, int64_t now_ns);
  * alone; it is not told of what was not judged. */
 void callout_judge(struct callout *callout, enum callout_topic topic,
                    bool in_standard);
+/* Say how an attempt that is over was judged: "in standard"; "not in standard;
+ * next time hold pitch".
+ * finished: the event that ended it.
+ * next: the cue whose words tell what to work on, or CUE_COUNT. */
+void callout_verdict(struct callout *callout, int64_t now_ns,
+                     const struct maneuver_event *finished, bool in_standard,
+                     enum callout_cue next);
 /* Topics whose calls are faded out at present, as bits; 0 at every level but
  * HELP_FADING. */
 uint32_t callout_silent_topics(const struct callout *callout);

@@ -114,6 +114,10 @@ void debrief_grade(const struct debrief_attempt *attempt,
 enum debrief_verdict debrief_topic_verdict(const struct debrief_grade *grade,
                                            enum callout_topic topic);
 
+/* The cue whose words tell what to work on after a miss: of the first missed
+ * item that has one, in the order of the grade. CUE_COUNT: none has. */
+enum callout_cue debrief_next_cue(const struct debrief_grade *grade);
+
 /* ---- event log ---------------------------------------------------------- */
 
 struct debrief_log;

@@ -79,7 +79,7 @@ static void a_missed_item_brings_back_its_own_help(void **state)
     flown_free(&flown);
 }
 
-static void summary_says_the_result_and_nothing_else(void **state)
+static void summary_says_result_and_verdict_and_nothing_else(void **state)
 {
     static const char *const flights[] = {"good_left", "stall", NULL};
     struct flown flown;
@@ -87,8 +87,10 @@ static void summary_says_the_result_and_nothing_else(void **state)
     (void)state;
     fly(&flown, flights, HELP_SUMMARY);
     assert_int_equal(flown.tone_count, 0);
-    assert_int_equal(flown.call_count, 1);
+    assert_int_equal(flown.call_count, 2);
     assert_int_equal(flown.call[0].cue, CUE_RESULT);
+    assert_int_equal(flown.call[1].cue, CUE_VERDICT);
+    assert_string_equal(flown.call[1].text, "in standard");
     assert_string_equal(flown.call[0].text,
                         "heading zero; gained seven five zero feet; four "
                         "above the stall");
@@ -141,7 +143,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(help_fades_over_good_attempts),
         cmocka_unit_test(a_missed_item_brings_back_its_own_help),
-        cmocka_unit_test(summary_says_the_result_and_nothing_else),
+        cmocka_unit_test(summary_says_result_and_verdict_and_nothing_else),
         cmocka_unit_test(warnings_leave_the_stall_and_its_tone),
         cmocka_unit_test(the_same_flight_is_seen_with_every_amount_of_help),
     };

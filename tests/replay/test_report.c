@@ -54,8 +54,8 @@ static void text_fits_a_terminal_and_says_what_to_do(void **state)
     static const char *const flight[] = {"good_left", "overshoot", "stall",
                                          "no_rudder", "abandoned"};
     static const char *const says[] = {"IN STANDARD", "turned past 180",
-                                       "given up: stalled", "step on the ball",
-                                       "NOT JUDGED"};
+                                       "given up: stalled",
+                                       "ball out to the right", "NOT JUDGED"};
 
     (void)state;
     for (size_t i = 0; i < 5; i++) {

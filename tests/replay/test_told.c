@@ -193,8 +193,8 @@ static void the_last_call_is_said_once_more(void **state)
     assert_int_equal(rig->call.onset_ns, rig->session.now_ns);
     /* What the flight has still to say is said all the same. */
     fly_until(rig, 1e9);
-    assert_int_equal(rig->call.cue, CUE_RESULT);
-    assert_int_equal(rig->calls, calls + 4);
+    assert_int_equal(rig->call.cue, CUE_VERDICT);
+    assert_int_equal(rig->calls, calls + 5);
 }
 
 static void help_is_changed_in_the_middle_of_an_attempt(void **state)
@@ -212,8 +212,8 @@ static void help_is_changed_in_the_middle_of_an_attempt(void **state)
         told_command(&rig->told, rig->session.now_ns, &summary, said), 0);
     assert_int_equal(rig->session.callout.tone.band, 0);
     fly_until(rig, 1e9);
-    assert_int_equal(rig->calls, calls + 1);
-    assert_int_equal(rig->call.cue, CUE_RESULT);
+    assert_int_equal(rig->calls, calls + 2);
+    assert_int_equal(rig->call.cue, CUE_VERDICT);
     /* It outlives reading the configuration again. */
     assert_string_equal(tell(rig, CONTROL_RELOAD, NULL), "done");
     assert_int_equal(rig->session.callout.settings.help, HELP_SUMMARY);

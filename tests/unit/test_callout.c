@@ -269,6 +269,32 @@ static void a_result_leaves_out_what_is_not_known(void **state)
                         "heading minus two one");
 }
 
+static void the_verdict_says_what_to_work_on_if_there_is_a_word(void **state)
+{
+    static const struct {
+        bool in_standard;
+        enum callout_cue next;
+        const char *text;
+    } row[] = {
+        {true, CUE_COUNT, "in standard"},
+        {false, CUE_COUNT, "not in standard"},
+        {false, CUE_HOLD_PITCH, "not in standard; next time hold pitch"},
+        {false, CUE_LEFT_RUDDER, "not in standard; next time left rudder"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        int64_t t_ns = (int64_t)(i + 1) * 60000 * MS;
+        struct maneuver_event over = event_at(EVENT_FINISHED, t_ns);
+        struct callout_call call;
+
+        callout_verdict(&callout, t_ns, &over, row[i].in_standard, row[i].next);
+        call = expect(t_ns, CUE_VERDICT);
+        assert_string_equal(call.text, row[i].text);
+        assert_int_equal(call.rank, RANK_ADVICE);
+    }
+}
+
 static void every_clip_is_found_by_its_name(void **state)
 {
     (void)state;
@@ -322,6 +348,7 @@ int main(void)
         TEST(ready_is_spoken_only_when_asked_for),
         TEST(the_result_is_a_sentence_of_clips),
         TEST(a_result_leaves_out_what_is_not_known),
+        TEST(the_verdict_says_what_to_work_on_if_there_is_a_word),
         TEST(every_clip_is_found_by_its_name),
         TEST(a_flood_of_events_stays_bounded),
     };

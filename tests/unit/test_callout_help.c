@@ -43,7 +43,7 @@ static const char *said_at(enum callout_help help)
 static const char all_cues[] =
     "stall pitch-limit more-bank less-bank left-rudder right-rudder "
     "hold-altitude ninety ten-to-go wings-level hold-pitch faster slower "
-    "ready result ";
+    "ready result verdict ";
 
 static void each_level_says_its_own_cues(void **state)
 {
@@ -52,9 +52,10 @@ static void each_level_says_its_own_cues(void **state)
     assert_string_equal(said_at(HELP_FADING), all_cues);
     assert_string_equal(said_at(HELP_SPARSE),
                         "stall pitch-limit more-bank less-bank left-rudder "
-                        "right-rudder hold-altitude ninety ready result ");
+                        "right-rudder hold-altitude ninety ready result "
+                        "verdict ");
     assert_string_equal(said_at(HELP_WARNINGS), "stall pitch-limit ");
-    assert_string_equal(said_at(HELP_SUMMARY), "result ");
+    assert_string_equal(said_at(HELP_SUMMARY), "result verdict ");
 }
 
 static struct maneuver_event event_of(enum maneuver_event_kind kind,
