@@ -137,7 +137,7 @@ double audio_lead_median(const struct audio_lead *lead)
     double sorted[AUDIO_LEADS];
     uint32_t count = lead->count < AUDIO_LEADS ? lead->count : AUDIO_LEADS;
 
-    if (!audio_lead_is_believed(lead))
+    if (count == 0 || !audio_lead_is_believed(lead))
         return lead->fallback_s;
     for (uint32_t i = 0; i < count; i++) {
         uint32_t at = i;

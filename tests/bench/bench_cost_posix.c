@@ -116,7 +116,7 @@ static double fly_all_s(const struct settings *settings,
                         const struct sample_recording *flight,
                         struct session *session)
 {
-    const struct session_sink nobody = {NULL};
+    const struct session_sink nobody = {.context = NULL};
     double from_s;
 
     session_init(session, settings, &nobody);

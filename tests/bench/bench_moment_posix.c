@@ -81,15 +81,17 @@ static double truth_of(const char *flight, const char *quantity)
     char line[256];
     char name[64];
     char what[64];
-    double value;
+    int at = 0;
     double found = (double)NAN;
 
-    if (file == NULL)
+    if (file == NULL) {
         report_fail("tests/replay/truth.tsv cannot be read");
+        return found;
+    }
     while (fgets(line, sizeof line, file) != NULL)
-        if (sscanf(line, "%63s %63s %lf", name, what, &value) == 3 &&
+        if (sscanf(line, "%63s %63s %n", name, what, &at) == 2 &&
             strcmp(name, flight) == 0 && strcmp(what, quantity) == 0)
-            found = value;
+            found = strtod(line + at, NULL);
     (void)fclose(file);
     return found;
 }
@@ -232,7 +234,7 @@ struct wanted {
  * sound; 0: not known. */
 static int64_t planned_ns(const struct bench *bench, int lane)
 {
-    FILE *file = fopen(bench->events[lane], "r");
+    FILE *file = lane < DAEMONS ? fopen(bench->events[lane], "r") : NULL;
     char line[4096];
     double onset_s = 0.0;
 

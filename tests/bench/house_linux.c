@@ -70,6 +70,7 @@ int house_load(void)
 int house_child(int pid)
 {
     char path[64];
+    char line[64];
     int child = 0;
     FILE *file;
 
@@ -77,8 +78,8 @@ int house_child(int pid)
     file = fopen(path, "r");
     if (file == NULL)
         return 0;
-    if (fscanf(file, "%d", &child) != 1)
-        child = 0;
+    if (fgets(line, sizeof line, file) != NULL)
+        child = (int)strtol(line, NULL, 10);
     (void)fclose(file);
     return child;
 }
@@ -109,6 +110,7 @@ bool house_look(int pid, struct house_use *out)
     unsigned long user = 0;
     unsigned long system = 0;
     const char *behind;
+    char *end;
     FILE *file;
 
     (void)snprintf(path, sizeof path, "/proc/%d/stat", pid);
@@ -120,11 +122,12 @@ bool house_look(int pid, struct house_use *out)
     (void)fclose(file);
     /* Behind the name, which may hold anything, the times are 12th and 13th. */
     behind = strrchr(line, ')');
-    if (behind == NULL ||
-        sscanf(behind + 1,
-               "%*s %*s %*s %*s %*s %*s %*s %*s %*s %*s %*s %lu %lu", &user,
-               &system) != 2)
+    for (int i = 0; behind != NULL && i < 12; i++)
+        behind = strchr(behind + 1, ' ');
+    if (behind == NULL)
         return false;
+    user = strtoul(behind, &end, 10);
+    system = strtoul(end, NULL, 10);
     out->cpu_s = (double)(user + system) / (double)sysconf(_SC_CLK_TCK);
     out->pss_kib = read_kib(pid, "smaps_rollup", "Pss:");
     out->rss_kib = read_kib(pid, "status", "VmRSS:");

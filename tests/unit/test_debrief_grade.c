@@ -132,9 +132,11 @@ static void fly(const struct hand *hand)
                                   .least_margin_mps = 3.0 * KT,
                                   .hold_low_m = -2.0,
                                   .hold_high_m = 10.0};
-    for (double t_s = 0.0; isnan(attempt->level_s) ||
-                           t_s < attempt->level_s + standard.hold_time_s + 1.0;
-         t_s += 0.05) {
+    for (int step = 0;
+         isnan(attempt->level_s) ||
+         0.05 * step < attempt->level_s + standard.hold_time_s + 1.0;
+         step++) {
+        double t_s = 0.05 * step;
         struct debrief_point *point = &attempt->point[attempt->point_count++];
         double bank = bank_deg(hand, t_s, turn_deg, roll_out_from_s);
         double part = fmin(turn_deg / 90.0, 1.0);
