@@ -21,7 +21,7 @@ void report_end(void);
 bool report_is_quick(void);
 
 /* End the program with a line on standard error. */
-_Noreturn void report_fail(const char *format, ...);
+__attribute__((noreturn)) void report_fail(const char *format, ...);
 
 /* ---- figures out of many ------------------------------------------------- */
 

@@ -306,7 +306,7 @@ static void read_back(const struct discover_case *c,
 {
     static char text[TEXT];
     struct settings_choice choice = {0};
-    struct folder folder;
+    struct folder folder = {""};
     char path[FOLDER_PATH_SIZE];
     char why[512] = "";
     int length = intake_layout_write(&found->layout, text, sizeof text);

@@ -117,7 +117,7 @@ static void the_longest_result_is_told_whole_in_both_styles(void **state)
 
     (void)state;
     for (int i = NUMBERS_DIGITS; i <= NUMBERS_GROUPED; i++) {
-        struct callout_call calls[CALLOUT_MAX_CALLS];
+        struct callout_call calls[CALLOUT_MAX_CALLS] = {0};
         struct callout_settings settings;
         struct callout callout;
         int64_t now_ns = 0;
