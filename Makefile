@@ -199,9 +199,9 @@ audio: $(AUDIO_TESTS) $(BUILD)/quarterturn
 # What befalls sound and its servers, while a flight is flown; in real time.
 .PHONY: check-audio
 check-audio:
-	@.ci/setup check
+	@.ci/setup audio
 	@$(MAKE) --no-print-directory -j$(JOBS) programs
-	@EAR_TESTS=test_faults $(RUN_TESTS) 300 tests/audio/run
+	@EAR_TESTS="test_faults test_jack" $(RUN_TESTS) 300 tests/audio/run
 
 # More than a network should bring, for LOAD_SECONDS, on the loopback alone.
 .PHONY: load
