@@ -20,7 +20,7 @@ _quarterturn() {
             --address | --port | --record | --wav | --seconds | --control | \
             --help-level | --speed | --output | --check | --weight | \
             --altitude | --temperature | --ground | --heading | --wind | \
-            --direction | --page)
+            --direction | --page | --pages)
             # inspect's --check stands alone.
             [[ $command == inspect && ${COMP_WORDS[i]} == --check ]] ||
                 i=$((i + 1))
@@ -40,11 +40,11 @@ _quarterturn() {
         roll-out-uneven level-short level-past ball-out stall sink abandon"
     case $command in
     listen) own="--address --port --record --wav --seconds --control
-        --no-sound --help-level --person --logbook" ;;
+        --no-sound --help-level --person --logbook --pages" ;;
     replay) own="--speed --wav --port --no-sound --help-level
-        --person" ;;
+        --person --pages" ;;
     debrief) own="--json --csv --attempt --person --port --logbook
-        --page" ;;
+        --page --pages" ;;
     rehearse) own="--direction --error --list --unsteady --turbulence --wind
         --weight --altitude --temperature --ground --heading --seed --rate
         --speed --address --port --record --truth --hold-at" ;;
@@ -91,6 +91,10 @@ _quarterturn() {
             mapfile -t COMPREPLY < <(compgen -d -- "$word")
             return
         fi
+        ;;
+    --pages)
+        mapfile -t COMPREPLY < <(compgen -d -- "$word")
+        return
         ;;
     --config | --layout | --aircraft | --standard | --events | --record | \
         --wav | --control | --output | --truth | --page)

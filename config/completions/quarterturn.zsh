@@ -43,6 +43,7 @@ _quarterturn() {
             '--no-sound[captions only]'
             "--help-level[how much is said]:level:$levels"
             '--person[who flies]:name:'
+            '--pages[write a page about each attempt there]:folder:_files -/'
         )
         ;;
     replay)
@@ -53,17 +54,19 @@ _quarterturn() {
             '--no-sound[captions only]'
             "--help-level[how much is said]:level:$levels"
             '--person[who flies]:name:'
+            '--pages[write a page about each attempt there]:folder:_files -/'
             '1:recording:_files'
         )
         ;;
     debrief)
         own=(
+            '--page[a page of the attempt, or of the progress]:file:_files'
+            '--pages[write a page about each attempt there]:folder:_files -/'
             '--json[write each attempt there as JSON]:file:_files'
             '--csv[write the series of an attempt there]:file:_files'
             '--attempt[this one only]:number:'
             '--person[who flew]:name:'
             '--logbook=-[into the logbook, or its progress]::file:_files'
-            '--page[the progress as a page]:file:_files'
             '--port[the stream to this port]:port:'
             '1:recording:_files'
         )

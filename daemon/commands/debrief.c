@@ -7,6 +7,7 @@
 #include "commands.h"
 #include "debrief_logbook.h"
 #include "needs.h"
+#include "pages.h"
 #include "playback.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/debrief.h"
@@ -20,6 +21,8 @@ struct debrief {
     struct playback playback;
     FILE *json; /* NULL: none */
     FILE *csv;
+    const char *page;    /* NULL: none */
+    struct pages *pages; /* NULL: none */
     bool text;
     bool log; /* into the logbook */
     struct debrief_logbook logbook;
@@ -27,8 +30,24 @@ struct debrief {
     uint32_t attempts;
     uint32_t shown;
     bool failed;
+    bool page_failed;
     char why[SETTINGS_PATH_SIZE + 128];
 };
+
+/* One page shows one attempt too. */
+static void write_page(struct debrief *debrief,
+                       const struct debrief_attempt *attempt)
+{
+    if (pages_write_file(debrief->page, attempt, debrief->why,
+                         sizeof debrief->why) == 0) {
+        if (strcmp(debrief->page, "-") != 0)
+            log_line(LOG_LEVEL_NOTE, "the page of attempt %u is %s",
+                     attempt->number, debrief->page);
+        return;
+    }
+    log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+    debrief->page_failed = true;
+}
 
 static void on_attempt(void *context, const struct debrief_attempt *attempt)
 {
@@ -49,6 +68,10 @@ static void on_attempt(void *context, const struct debrief_attempt *attempt)
     if (debrief->csv != NULL && debrief->shown == 1 &&
         debrief_series_write(debrief->csv, attempt) < 0)
         debrief->failed = true;
+    if (debrief->page != NULL && debrief->shown == 1)
+        write_page(debrief, attempt);
+    if (debrief->pages != NULL)
+        pages_write(debrief->pages, attempt);
 }
 
 static int fly(struct debrief *debrief)
@@ -66,6 +89,11 @@ static int fly(struct debrief *debrief)
 /* Say why there is nothing to see. */
 static int explain(const struct debrief *debrief, const char *file)
 {
+    if (debrief->page != NULL && debrief->shown > 1)
+        log_line(LOG_LEVEL_NOTE,
+                 "%u attempts, and the page shows the first; another with "
+                 "--attempt N, all with --pages FOLDER",
+                 debrief->shown);
     if (debrief->shown > 0)
         return 0;
     if (debrief->attempts > 0)
@@ -126,9 +154,24 @@ struct debrief_choice {
     const char *page;
     const char *logbook; /* NULL: the user's own */
     bool log;
+    const char *pages;
     double attempt;
     double port;
 };
+
+static bool is_output(const char *path)
+{
+    return path != NULL && strcmp(path, "-") == 0;
+}
+
+static int open_pages(struct debrief *debrief, const char *folder)
+{
+    if (folder == NULL || pages_open(folder, &debrief->pages, debrief->why,
+                                     sizeof debrief->why) == 0)
+        return 0;
+    log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+    return EXIT_COULD_NOT;
+}
 
 static int run(struct debrief *debrief, const char *file,
                const struct command_context *context,
@@ -144,9 +187,10 @@ static int run(struct debrief *debrief, const char *file,
     }
     debrief->only = (uint32_t)choice->attempt;
     debrief->log = choice->log;
+    debrief->page = choice->page;
     /* Standard output holds one thing. */
-    debrief->text = !(choice->json != NULL && strcmp(choice->json, "-") == 0) &&
-                    !(choice->csv != NULL && strcmp(choice->csv, "-") == 0);
+    debrief->text = !is_output(choice->json) && !is_output(choice->csv) &&
+                    !is_output(choice->page);
     status = needs_explain_layout(&debrief->settings.layout);
     if (status == 0)
         status = load_durations(debrief);
@@ -159,6 +203,8 @@ static int run(struct debrief *debrief, const char *file,
     if (status == 0)
         status = open_file(choice->csv, &debrief->csv);
     if (status == 0)
+        status = open_pages(debrief, choice->pages);
+    if (status == 0)
         status = fly(debrief);
     if (status == 0)
         status = explain(debrief, file);
@@ -166,9 +212,13 @@ static int run(struct debrief *debrief, const char *file,
     if ((debrief->logbook.count > 0 || debrief->logbook.failed) &&
         debrief_logbook_write(&debrief->logbook, choice->logbook) != 0)
         status = EXIT_COULD_NOT;
+    if (debrief->pages != NULL && pages_close(debrief->pages) < 0)
+        debrief->page_failed = true;
     close_file(debrief, debrief->json, choice->json);
     close_file(debrief, debrief->csv, choice->csv);
-    return status == 0 && debrief->failed ? EXIT_COULD_NOT : status;
+    return status == 0 && (debrief->failed || debrief->page_failed)
+               ? EXIT_COULD_NOT
+               : status;
 }
 
 int command_debrief(int argc, char **argv,
@@ -180,9 +230,10 @@ int command_debrief(int argc, char **argv,
     const struct words_option options[] = {
         {.name = "--json", .text = &choice.json},
         {.name = "--csv", .text = &choice.csv},
+        {.name = "--page", .text = &choice.page},
+        {.name = "--pages", .text = &choice.pages},
         {.name = "--person", .text = &choice.settings.person},
         {.name = "--logbook", .text = &choice.logbook, .flag = &choice.log},
-        {.name = "--page", .text = &choice.page},
         {.name = "--attempt",
          .number = &choice.attempt,
          .least = 1,
@@ -197,12 +248,10 @@ int command_debrief(int argc, char **argv,
     if (file == NULL && choice.log)
         return debrief_logbook_show(choice.logbook, choice.settings.person,
                                     choice.page);
-    if (file == NULL || choice.page != NULL) {
+    if (file == NULL) {
         log_line(LOG_LEVEL_ERROR,
-                 file == NULL
-                     ? "debrief: which recording? debrief FILE, or debrief "
-                       "--logbook for the progress"
-                     : "debrief: --page goes with --logbook and no recording");
+                 "debrief: which recording? debrief FILE, or debrief "
+                 "--logbook for the progress");
         return EXIT_WRONG_USAGE;
     }
     debrief = calloc(1, sizeof *debrief);

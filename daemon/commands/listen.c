@@ -379,7 +379,9 @@ static int fly(struct listen *listen, const struct command_context *context,
     if (ready_tell("READY=1") < 0)
         log_line(LOG_LEVEL_WARNING, "the service manager could not be told "
                                     "that the daemon is ready");
+    outputs_use_loop(&listen->outputs, &listen->loop);
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
+    outputs_use_loop(&listen->outputs, NULL);
     session_end(listen->session);
     outputs_print_counts(&listen->session->stream.counts);
     return outputs_close(&listen->outputs, listen->session->now_ns, true);
@@ -476,6 +478,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
         {.name = "--port", .number = &wanted.port, .least = 0, .most = 65535},
         {.name = "--record", .text = &wanted.recording},
         {.name = "--wav", .text = &choice.wav},
+        {.name = "--pages", .text = &choice.pages},
         {.name = "--seconds",
          .number = &wanted.seconds,
          .least = 0.1,

@@ -68,6 +68,26 @@ static int open_events(struct outputs *outputs)
     return 0;
 }
 
+static int open_pages(struct outputs *outputs)
+{
+    char why[2 * SETTINGS_PATH_SIZE];
+    const char *folder = outputs->choice.pages != NULL
+                             ? outputs->choice.pages
+                             : outputs->settings->pages_folder;
+
+    if (folder[0] == '\0' ||
+        pages_open(folder, &outputs->pages, why, sizeof why) == 0)
+        return 0;
+    log_plain(LOG_LEVEL_ERROR, "%s", why);
+    return EXIT_COULD_NOT;
+}
+
+void outputs_use_loop(struct outputs *outputs, struct uv_loop_s *loop)
+{
+    if (outputs->pages != NULL)
+        pages_use_loop(outputs->pages, loop);
+}
+
 int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
                  struct settings *settings)
 {
@@ -85,6 +105,8 @@ int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
     }
     audio_bank_durations(&outputs->bank, settings->callout.clip_s);
     status = open_events(outputs);
+    if (status == 0)
+        status = open_pages(outputs);
     if (status == 0 && choice->wav != NULL) {
         /* Opened now, so that a folder that cannot be written to is known
          * before an hour has been flown; begun with the first packet. */
@@ -148,6 +170,8 @@ static void on_attempt(void *context, const struct debrief_attempt *attempt)
     (void)fputc('\n', outputs->captions);
     if (outputs->keeper != NULL)
         keeper_add(outputs->keeper, attempt, help);
+    if (outputs->pages != NULL)
+        pages_write(outputs->pages, attempt);
 }
 
 static int64_t monotonic_shift_ns(const struct outputs *outputs, int64_t t_ns)
@@ -345,6 +369,9 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
             outputs->failed = true;
         outputs->wav = NULL;
     }
+    if (outputs->pages != NULL && pages_close(outputs->pages) < 0)
+        outputs->failed = true;
+    outputs->pages = NULL;
     close_events(outputs, keep);
     if (fflush(outputs->captions) != 0)
         outputs->failed = true;

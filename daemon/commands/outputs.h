@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "commands.h"
+#include "pages.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/debrief.h"
 #include "session.h"
@@ -13,6 +14,7 @@
 struct outputs_choice {
     const char *events; /* path, "-" or NULL */
     const char *wav;    /* path or NULL */
+    const char *pages;  /* folder, or NULL: as configured */
     bool quiet;         /* captions of calls only */
     bool live;          /* event lines can be followed as they come */
 };
@@ -29,6 +31,7 @@ struct outputs {
     struct debrief_log *log;
     struct audio_wav *wav;
     struct audio_output *audio; /* NULL without sound */
+    struct pages *pages;        /* NULL without */
     int64_t origin_ns;
     bool has_origin;
     bool failed; /* something asked for could not be written */
@@ -51,6 +54,9 @@ int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
 struct session_sink outputs_sink(struct outputs *outputs);
 /* Tell when the stream begins: before the first session_push. */
 void outputs_begin(struct outputs *outputs, int64_t origin_ns);
+/* Let pages be written beside a loop, from now on until it has ended; NULL: at
+ * once. */
+void outputs_use_loop(struct outputs *outputs, struct uv_loop_s *loop);
 /* Start the sound worker on a loop. When that cannot be done, it is said and
  * captions go on. program: this executable. */
 void outputs_start_sound(struct outputs *outputs, struct uv_loop_s *loop,

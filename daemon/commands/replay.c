@@ -113,7 +113,9 @@ static int run_paced(struct replay *replay, const char *program, bool silent)
     replay->start_monotonic_ns = uv_hrtime();
     (void)uv_signal_start(&replay->interrupt, on_interrupt, SIGINT);
     (void)uv_timer_start(&replay->timer, on_timer, 0, 0);
+    outputs_use_loop(&replay->outputs, &replay->loop);
     (void)uv_run(&replay->loop, UV_RUN_DEFAULT);
+    outputs_use_loop(&replay->outputs, NULL);
     (void)uv_loop_close(&replay->loop);
     return 0;
 }
@@ -210,6 +212,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
     const struct words_option options[] = {
         {.name = "--speed", .text = &speed},
         {.name = "--wav", .text = &choice.wav},
+        {.name = "--pages", .text = &choice.pages},
         {.name = "--port", .number = &port, .least = 1, .most = 65535},
         {.name = "--no-sound", .flag = &silent},
         {.name = "--help-level", .text = &wanted.help},

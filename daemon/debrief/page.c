@@ -216,7 +216,7 @@ static void write_items(struct page *page)
     const struct debrief_grade *grade = &page->attempt->grade;
     struct paper *paper = &page->paper;
 
-    paper_markup(paper, "<section class=\"card\">\n"
+    paper_markup(paper, "<div class=\"card\">\n"
                         "<table class=\"items\">\n"
                         "<caption>Every item</caption>\n<thead><tr>"
                         "<th scope=\"col\">item</th>"
@@ -227,7 +227,7 @@ static void write_items(struct page *page)
                         "<tbody>\n");
     for (uint32_t i = 0; i < grade->item_count; i++)
         write_item(page, &grade->item[i]);
-    paper_markup(paper, "</tbody></table>\n</section>\n");
+    paper_markup(paper, "</tbody></table>\n</div>\n");
 }
 
 /* ---- notes -------------------------------------------------------------- */
@@ -239,7 +239,7 @@ static void write_notes(struct page *page)
 
     if (attempt->note_count == 0)
         return;
-    paper_markup(paper, "<section class=\"card\">\n<h3>Notes</h3>\n");
+    paper_markup(paper, "<section class=\"card\">\n<h2>Notes</h2>\n");
     for (uint32_t i = 0; i < attempt->note_count; i++) {
         const struct debrief_note *note = &attempt->note[i];
 

@@ -164,7 +164,7 @@ void page_write_calls(struct page *page)
     chart_end(&chart);
     if (places.left_out > 0)
         paper_format(paper,
-                     "<p class=\"quiet\">%u more are not drawn here.</p>\n",
-                     places.left_out);
+                     "<p class=\"quiet\">%u more %s not drawn here.</p>\n",
+                     places.left_out, places.left_out == 1 ? "is" : "are");
     paper_markup(paper, "</figure>\n");
 }

@@ -29,6 +29,8 @@ static const char *const callout_names[] = {
     "lead",      "spacing", "repeat",       "gap",
     "say_ready", "help",    "number_style", NULL};
 
+static const char *const debrief_names[] = {"pages", NULL};
+
 static const char *const aircraft_names[] = {"stall_speed",
                                              "stall_weight",
                                              "weight",
@@ -98,6 +100,7 @@ static cfg_opt_t use_options[MOST_OPTIONS];
 static cfg_opt_t network_options[MOST_OPTIONS];
 static cfg_opt_t sound_options[MOST_OPTIONS];
 static cfg_opt_t callout_options[MOST_OPTIONS];
+static cfg_opt_t debrief_options[MOST_OPTIONS];
 static cfg_opt_t aircraft_options[MOST_OPTIONS];
 static cfg_opt_t standard_options[MOST_OPTIONS];
 static cfg_opt_t field_options[MOST_OPTIONS];
@@ -111,6 +114,7 @@ static cfg_opt_t file_options[] = {
     CFG_SEC("network", network_options, CFGF_MULTI),
     CFG_SEC("sound", sound_options, CFGF_MULTI),
     CFG_SEC("callout", callout_options, CFGF_MULTI),
+    CFG_SEC("debrief", debrief_options, CFGF_MULTI),
     CFG_SEC("aircraft", aircraft_options, TITLED),
     CFG_SEC("layout", layout_options, TITLED),
     CFG_SEC("standard", standard_options, TITLED),
@@ -190,6 +194,7 @@ cfg_opt_t *schema_of_file(void)
     declare_lists(declare(network_options, network_names), network_lists);
     (void)declare(sound_options, sound_names);
     (void)declare(callout_options, callout_names);
+    (void)declare(debrief_options, debrief_names);
     (void)declare(aircraft_options, aircraft_names);
     (void)declare(standard_options, standard_names);
     (void)declare(field_options, field_names);

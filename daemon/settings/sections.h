@@ -19,8 +19,8 @@ int section_read_standard(cfg_t *section, struct maneuver_standard *out,
 int section_read_name(cfg_t *section, char *out, size_t size,
                       const struct reader_why *why);
 
-/* Read the network, sound and callout sections of a file over the defaults
- * that *out holds. */
+/* Read the network, sound, callout and debrief sections of a file over the
+ * defaults that *out holds. */
 int section_read_surroundings(cfg_t *file, struct settings *out,
                               const struct reader_why *why);
 

@@ -335,6 +335,36 @@ static int read_callout(cfg_t *file, struct settings *out,
     return status;
 }
 
+/* A folder beside this file, unless its path begins at the root. */
+static int read_debrief(cfg_t *file, struct settings *out,
+                        const struct reader_why *why)
+{
+    const struct reader_value *value;
+    const char *slash;
+    cfg_t *section;
+    int length;
+    int status = section_find_single(file, "debrief", &section, why);
+
+    if (status != 0 || section == NULL)
+        return status;
+    value = reader_get(section, "pages");
+    if (value == NULL)
+        return 0;
+    slash = strrchr(section->filename, '/');
+    if (value->text[0] == '/' || value->text[0] == '\0' || slash == NULL)
+        length = snprintf(out->pages_folder, sizeof out->pages_folder, "%s",
+                          value->text);
+    else
+        length = snprintf(out->pages_folder, sizeof out->pages_folder, "%.*s%s",
+                          (int)(slash + 1 - section->filename),
+                          section->filename, value->text);
+    if (length < 0 || (size_t)length >= sizeof out->pages_folder)
+        return reader_fail(why, section, value->line,
+                           "pages: the path is longer than %zu characters",
+                           sizeof out->pages_folder - 1);
+    return 0;
+}
+
 int section_read_surroundings(cfg_t *file, struct settings *out,
                               const struct reader_why *why)
 {
@@ -354,6 +384,8 @@ int section_read_surroundings(cfg_t *file, struct settings *out,
         status = read_sound(file, out, &times, why);
     if (status == 0)
         status = read_callout(file, out, &times, why);
+    if (status == 0)
+        status = read_debrief(file, out, why);
     out->signal_timeout_ns = ns_of(times.signal_timeout_s);
     out->audio.latency_s = times.latency_s;
     out->audio.calibration_s = times.calibration_s;

@@ -31,9 +31,10 @@ struct settings {
     struct intake_allow allow;           /* who may send; default everybody */
     struct intake_group group[INTAKE_MAX_GROUPS];
     uint32_t group_count;
-    int64_t signal_timeout_ns;            /* default 1 s */
-    char data_folder[SETTINGS_PATH_SIZE]; /* holds config/ and sounds/ */
-    char person[DEBRIEF_PERSON_SIZE];     /* who flies, UTF-8; "" nobody said */
+    int64_t signal_timeout_ns;             /* default 1 s */
+    char data_folder[SETTINGS_PATH_SIZE];  /* holds config/ and sounds/ */
+    char pages_folder[SETTINGS_PATH_SIZE]; /* "": no pages unless asked for */
+    char person[DEBRIEF_PERSON_SIZE]; /* who flies, UTF-8; "" nobody said */
 };
 
 /* What the command line asked for; NULL where it did not. A NAME is looked

@@ -98,9 +98,6 @@ static void debriefing_twice_doubles_nothing(void **state)
 static void says_what_is_wrong(void **state)
 {
     const char *show[] = {"debrief", logbook_option(state), NULL};
-    const char *page[] = {"debrief",   "tests/replay/good_left.pcap",
-                          "--page",    "x.html",
-                          "--logbook", NULL};
     char path[FOLDER_PATH_SIZE];
     struct process run;
 
@@ -111,9 +108,6 @@ static void says_what_is_wrong(void **state)
     process_run(&run, show);
     assert_int_equal(run.status, 1);
     assert_non_null(strstr(run.err, "mine.csv:1: this is no logbook"));
-    process_run(&run, page);
-    assert_int_equal(run.status, 2);
-    assert_non_null(strstr(run.err, "--page goes with --logbook"));
 }
 
 int main(void)
