@@ -75,7 +75,7 @@ RUN_TESTS = XDG_CONFIG_HOME=/nonexistent QUARTERTURN=$(BUILD)/quarterturn \
 .PHONY: check-asan check-tsan check-valgrind check-arm64
 .PHONY: fuzz fuzz-programs
 .PHONY: bench bench-programs
-.PHONY: oracle
+.PHONY: oracle check-page
 .PHONY: lint coverage
 .PHONY: install uninstall dist deb check-deb
 .PHONY: clean help
@@ -293,6 +293,17 @@ oracle:
 		tests/oracle/make-flight
 	@echo "tests/oracle/*.frames and three recordings in tests/wire made."
 
+# Pages, by a validator and in a browser; pictures of them stay in
+# $(BUILD)/page/pictures.
+check-page:
+	@.ci/setup page
+	@$(MAKE) --no-print-directory -j$(JOBS) $(BUILD)/quarterturn \
+		$(BUILD)/tests/unit/test_debrief_page
+	@install -D -m 644 tests/page/package.json $(BUILD)/page/package.json
+	@npm install --prefix $(BUILD)/page --no-package-lock --no-audit \
+		--no-fund --ignore-scripts --loglevel=error
+	@BUILD=$(BUILD) XDG_CONFIG_HOME=/nonexistent tests/page/run
+
 # ---- bench ----------------------------------------------------------------
 
 # How near to its moment a call is heard, and what everything costs; figures
@@ -397,6 +408,7 @@ help:
 	@echo "make check-valgrind whole runs under a memory checker"
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make check-audio kill, stop and take away the sound while flying"
+	@echo "make check-page pages: valid, readable at three widths, one sheet"
 	@echo "make coverage   the lines that the tests run, by room"
 	@echo "make load       flood the port while flying, LOAD_SECONDS long"
 	@echo "make endurance  replay ENDURANCE_HOURS of flight: memory, drift"
