@@ -114,6 +114,7 @@ const char paper_style_plots[] =
     "@media (max-width:36rem){.items .when{display:none}.items "
     "td{white-space:normal}"
     "th,td{overflow-wrap:anywhere;padding-right:.35rem}"
+    ".items th,.items td{overflow-wrap:normal;font-size:.85rem}"
     "body{padding:.7rem}h1{font-size:1.6rem}}\n"
     ".wide{overflow-x:auto}\n";
 
