@@ -91,7 +91,6 @@ static void arrange(const struct chart *chart, struct places *places)
 {
     const struct debrief_attempt *attempt = chart->page->attempt;
 
-    places->rows = 1;
     places->left_out = attempt->calls_left_out;
     for (uint32_t i = 0; i < attempt->call_count; i++) {
         const struct debrief_call *call = &attempt->call[i];
@@ -140,7 +139,7 @@ void page_write_calls(struct page *page)
         .height = 60.0,
         .greatest = 1.0};
     struct chart chart;
-    struct places places;
+    struct places places = {.rows = 1};
 
     paper_markup(paper, "<figure>\n<figcaption><b>Calls</b>");
     if (attempt->call_count == 0) {

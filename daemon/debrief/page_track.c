@@ -178,12 +178,54 @@ static void draw_flag(struct plot *plot, const struct track *track,
     }
 }
 
+/* When 180 degrees were turned; NaN: never. */
+static double half_circle_s(const struct debrief_attempt *attempt)
+{
+    for (uint32_t i = 0; i < attempt->event_count; i++) {
+        const struct maneuver_event *event = &attempt->event[i].event;
+
+        if (event->kind == EVENT_MARK &&
+            fabs(event->angle_rad - UNITS_PI) < 1e-6)
+            return attempt->event[i].t_s;
+    }
+    return (double)NAN;
+}
+
+/* Where the turn ended: 180 degrees and level wings, one mark where both are
+ * so near that two words would not fit. */
+static void draw_end(struct plot *plot, const struct track *track)
+{
+    double level_s = track->attempt->level_s;
+    double half_s = half_circle_s(track->attempt);
+    struct debrief_point half;
+    struct debrief_point level;
+    double from[2];
+    double to[2];
+
+    if (isnan(half_s) || isnan(level_s)) {
+        draw_moment(plot, track, half_s, "180");
+        draw_moment(plot, track, level_s, "level");
+        return;
+    }
+    debrief_point_at(track->attempt, half_s, &half);
+    debrief_point_at(track->attempt, level_s, &level);
+    to_track(track, &half, &from[0], &from[1]);
+    to_track(track, &level, &to[0], &to[1]);
+    if (fabs(plot_y(plot, from[1]) - plot_y(plot, to[1])) <
+        1.6 * PLOT_TEXT_SIZE) {
+        draw_moment(plot, track, level_s, "180");
+        return;
+    }
+    draw_moment(plot, track, half_s, "180");
+    draw_moment(plot, track, level_s, "level");
+}
+
 void page_write_track(struct page *page)
 {
     static const struct plot_words words = {
         "track", "Track over the ground",
-        "The way over the ground, with the entry, 90 degrees of turn and "
-        "level wings marked. The direction of the entry is up."};
+        "The way over the ground, with the entry, 90 and 180 degrees of turn "
+        "and level wings marked. The direction of the entry is up."};
     const struct debrief_attempt *attempt = page->attempt;
     struct track track = {.attempt = attempt,
                           .until_s = isnan(attempt->level_s)
@@ -209,7 +251,7 @@ void page_write_track(struct page *page)
     draw_track(&plot, &track);
     draw_moment(&plot, &track, 0.0, "entry");
     draw_moment(&plot, &track, attempt->ninety_s, "90");
-    draw_moment(&plot, &track, attempt->level_s, "level");
+    draw_end(&plot, &track);
     draw_flag(&plot, &track, page);
     draw_scale(&plot);
     draw_north(&plot, &track);
