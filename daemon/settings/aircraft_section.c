@@ -49,9 +49,9 @@ static int fail_pair(cfg_t *section, const char *name, const char *message,
                      const struct reader_why *why)
 {
     const struct reader_value *value = reader_get(section, name);
-    int line = value == NULL ? reader_line(section) : value->line;
+    struct place at = value == NULL ? reader_place(section) : value->at;
 
-    return reader_fail(why, section, line, "%s %s", name, message);
+    return reader_fail(why, section, at, "%s %s", name, message);
 }
 
 static int read_propeller(cfg_t *section, struct performance_figures *out,
@@ -62,7 +62,7 @@ static int read_propeller(cfg_t *section, struct performance_figures *out,
     if (value == NULL ||
         performance_propeller_find(value->text, &out->propeller) == 0)
         return 0;
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "propeller = \"%s\"; accepted: %s, %s", value->text,
                        performance_propeller_name(PROPELLER_FIXED),
                        performance_propeller_name(PROPELLER_CONSTANT_SPEED));

@@ -24,14 +24,14 @@ struct wish {
     const struct kind_row *kind;
     const char *word;
     cfg_t *section; /* the "use" section, or NULL: command line */
-    int line;
+    struct place at;
 };
 
 static int fail_wish(const struct wish *wish, const struct reader_why *why,
                      const char *message)
 {
     if (wish->section != NULL)
-        return reader_fail(why, wish->section, wish->line, "%s", message);
+        return reader_fail(why, wish->section, wish->at, "%s", message);
     if (why->text[0] == '\0')
         (void)snprintf(why->text, why->size, "--%s %s: %s", wish->kind->name,
                        wish->word, message);
@@ -105,8 +105,9 @@ static int take_section(const char *path, const struct kind_row *kind,
     if (out->section != NULL)
         return 0;
     list_titles(file, kind->name, titles, sizeof titles);
-    (void)reader_fail(why, file, 1, "no %s \"%s\" in this file; it has: %s",
-                      kind->name, title, titles[0] == '\0' ? "none" : titles);
+    (void)reader_fail(why, file, (struct place){1, 1},
+                      "no %s \"%s\" in this file; it has: %s", kind->name,
+                      title, titles[0] == '\0' ? "none" : titles);
     cfg_free(file);
     out->file = NULL;
     return ERR_USAGE;
@@ -175,7 +176,7 @@ int section_choose(const struct section_place *place, enum section_kind kind,
                    const char *word, struct section_chosen *out,
                    const struct reader_why *why)
 {
-    struct wish wish = {&row_of_kind[kind], word, NULL, 0};
+    struct wish wish = {&row_of_kind[kind], word, NULL, {0, 0}};
     const struct reader_value *value = NULL;
     char path[SETTINGS_PATH_SIZE];
     cfg_t *use = NULL;
@@ -191,7 +192,7 @@ int section_choose(const struct section_place *place, enum section_kind kind,
         wish.word = value == NULL ? wish.kind->standing : value->text;
     if (value != NULL) {
         wish.section = use;
-        wish.line = value->line;
+        wish.at = value->at;
     }
     if (!is_file_word(wish.word))
         return choose_by_name(place, &wish, out, why);

@@ -38,25 +38,28 @@ static char *read_whole(FILE *file, size_t *length)
     return content;
 }
 
-/* Blanks in place of everything but the ends of lines. */
-static void blank(char *text, size_t from, size_t to)
+/* A text that is shortened in its own place. */
+struct kept {
+    char *text;
+    size_t length;
+};
+
+static void keep(struct kept *kept, size_t from, size_t to)
 {
-    for (; from < to; from++) {
-        if (text[from] != '\n')
-            text[from] = ' ';
-    }
+    memmove(kept->text + kept->length, kept->text + from, to - from);
+    kept->length += to - from;
 }
 
-/* Behind the closing character; a backslash takes the next one with it. */
-static size_t end_of_quoted(const char *text, size_t length, size_t at)
+/* One blank for each character, so that columns stay, also behind a comment
+ * in UTF-8; the ends of lines are left. */
+static void blank(struct kept *kept, size_t from, size_t to)
 {
-    char quote = text[at++];
+    for (; from < to; from++) {
+        char c = kept->text[from];
 
-    for (; at < length && text[at] != quote; at++) {
-        if (text[at] == '\\')
-            at++;
+        if (((unsigned char)c & 0xc0) != 0x80)
+            kept->text[kept->length++] = c == '\n' ? c : ' ';
     }
-    return at < length ? at + 1 : length;
 }
 
 static size_t end_of_line(const char *text, size_t length, size_t at)
@@ -75,71 +78,64 @@ static size_t end_of_block(const char *text, size_t length, size_t at)
     return NO_END;
 }
 
-static int line_of(const char *text, size_t at)
+/* Returns: whether every comment ends; *kept ends where one does not.
+ * A slash within a word without quotes, such as a path, begins no comment. */
+static bool blank_comments(struct kept *kept, size_t length)
 {
-    int line = 1;
-
-    for (size_t i = 0; i < at; i++)
-        line += text[i] == '\n';
-    return line;
-}
-
-/* A slash within a word without quotes, such as a path, begins no comment. */
-static bool ends_word(char c)
-{
-    return strchr(" \t\r\n={}()+,\"'", c) != NULL;
-}
-
-/* Returns: 0, or the line of a comment that has no end. */
-static int blank_comments(char *text, size_t length)
-{
+    const char *text = kept->text;
     bool in_word = false;
     size_t at = 0;
 
     while (at < length) {
         char c = text[at];
         char next = at + 1 < length ? text[at + 1] : '\0';
-        size_t end;
+        size_t end = at;
 
         if (c == '"' || c == '\'') {
-            at = end_of_quoted(text, length, at);
+            end = place_end_of_quoted(text, length, at);
+            keep(kept, at, end);
+            at = end;
             in_word = false;
             continue;
         }
-        end = at;
         if (c == '#' || (!in_word && c == '/' && next == '/'))
             end = end_of_line(text, length, at);
         else if (!in_word && c == '/' && next == '*')
             end = end_of_block(text, length, at);
         if (end == NO_END)
-            return line_of(text, at);
-        blank(text, at, end);
-        in_word = end == at && !ends_word(c);
-        at = end > at ? end : at + 1;
+            return false;
+        in_word = end == at && !place_ends_word(c);
+        if (end > at)
+            blank(kept, at, end);
+        else
+            keep(kept, at, ++end);
+        at = end;
     }
-    return 0;
+    return true;
 }
 
-FILE *comments_leave_out(FILE *file, int *no_end)
+FILE *comments_leave_out(FILE *file, struct comments_text *left,
+                         struct place *no_end)
 {
     FILE *out = tmpfile();
+    struct kept kept = {.length = 0};
     size_t length;
-    char *text;
 
-    *no_end = 0;
+    no_end->line = 0;
     if (out == NULL)
         return NULL;
-    text = read_whole(file, &length);
-    if (text != NULL) {
-        *no_end = blank_comments(text, length);
-        if (*no_end == 0 && !ferror(file) &&
-            fwrite(text, 1, length, out) == length && fflush(out) == 0) {
-            free(text);
-            rewind(out);
-            return out;
-        }
+    kept.text = read_whole(file, &length);
+    if (kept.text != NULL && !blank_comments(&kept, length))
+        *no_end = place_of(kept.text, kept.length);
+    if (kept.text != NULL && no_end->line == 0 && !ferror(file) &&
+        fwrite(kept.text, 1, kept.length, out) == kept.length &&
+        fflush(out) == 0) {
+        rewind(out);
+        left->text = kept.text;
+        left->length = kept.length;
+        return out;
     }
-    free(text);
+    free(kept.text);
     (void)fclose(out);
     return NULL;
 }

@@ -43,7 +43,7 @@ static int read_channel(cfg_t *section, enum intake_channel *out,
     for (int i = 0; i < CHANNEL_COUNT; i++)
         reader_list_add(accepted, sizeof accepted,
                         intake_channel_name((enum intake_channel)i));
-    return reader_fail(why, section, reader_line(section),
+    return reader_fail(why, section, reader_place(section),
                        "field \"%s\" is not known; accepted: %s",
                        cfg_title(section), accepted);
 }
@@ -64,7 +64,7 @@ static int read_unit(cfg_t *section, const struct layout_ground *ground,
     if (value == NULL)
         return needed ? ERR_USAGE : 0;
     if (!is_declared(ground) && field->name[0] == '\0')
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "unit needs a name in form \"%s\": sentences say "
                            "their own",
                            intake_form_name(ground->layout->form));
@@ -72,7 +72,7 @@ static int read_unit(cfg_t *section, const struct layout_ground *ground,
         units_quantity(field->unit) == quantity)
         return 0;
     reader_list_units(quantity, accepted, sizeof accepted);
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "unit = \"%s\" does not fit field \"%s\"; accepted: %s",
                        value->text, cfg_title(section), accepted);
 }
@@ -91,7 +91,7 @@ static int read_bound(cfg_t *section, const char *name,
         isfinite(*out))
         return 0;
     reader_list_units(units_quantity(field->unit), accepted, sizeof accepted);
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "%s = \"%s\" does not fit field \"%s\"; accepted: a "
                        "number, also with one of the units %s",
                        name, value->text, cfg_title(section), accepted);
@@ -108,7 +108,7 @@ static int read_range(cfg_t *section, struct intake_field *field,
     if (status == 0)
         status = read_bound(section, "most", field, &field->most, why);
     if (status == 0 && !(field->least < field->most))
-        status = reader_fail(why, section, reader_get(section, "most")->line,
+        status = reader_fail(why, section, reader_get(section, "most")->at,
                              "most must be above least");
     return status;
 }
@@ -120,11 +120,10 @@ static int read_magnetic(cfg_t *section, struct intake_field *field,
 
     if (status == 0 && field->magnetic && field->channel != CHANNEL_HEADING &&
         field->channel != CHANNEL_TRACK)
-        status =
-            reader_fail(why, section, reader_get(section, "magnetic")->line,
-                        "magnetic has no meaning for field \"%s\"; it "
-                        "belongs to: heading, track",
-                        cfg_title(section));
+        status = reader_fail(why, section, reader_get(section, "magnetic")->at,
+                             "magnetic has no meaning for field \"%s\"; it "
+                             "belongs to: heading, track",
+                             cfg_title(section));
     return status;
 }
 
@@ -152,7 +151,7 @@ static int read_meaning(cfg_t *section, const struct layout_ground *ground,
     if (status == 0)
         status = reader_number(section, "scale", &field->scale, why);
     if (status == 0 && field->scale == 0.0)
-        status = reader_fail(why, section, reader_get(section, "scale")->line,
+        status = reader_fail(why, section, reader_get(section, "scale")->at,
                              "scale must not be 0");
     if (status == 0)
         status = reader_number(section, "offset", &field->offset, why);
@@ -183,7 +182,7 @@ static int read_bit(cfg_t *section, struct intake_field *field,
     if (value == NULL)
         return 0;
     if (field->type == INTAKE_F32 || field->type == INTAKE_F64)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "bit has no meaning in type \"%s\"",
                            intake_type_name(field->type));
     field->has_bit = true;
@@ -248,7 +247,7 @@ static int read_name(cfg_t *section, const char *option,
             length = 0;
     }
     if (length == 0)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "%s = \"%s\" cannot be used; accepted: 1 to %d "
                            "characters, no quote or backslash among them",
                            option, value->text, INTAKE_FIELD_NAME - 1);
@@ -262,7 +261,7 @@ static int check_path(cfg_t *section, const struct intake_field *field,
     size_t length = strlen(path);
 
     if (path[0] == '.' || path[length - 1] == '.' || strstr(path, "..") != NULL)
-        return reader_fail(why, section, reader_get(section, "path")->line,
+        return reader_fail(why, section, reader_get(section, "path")->at,
                            "path = \"%s\" cannot be used; accepted: names and "
                            "numbers with a dot between them, such as "
                            "attitude.heading or values.3",
@@ -318,7 +317,7 @@ static int check_column(cfg_t *section, const struct intake_packet *packet,
     if (open)
         taken++;
     if (field->column <= taken)
-        return reader_fail(why, section, reader_get(section, "column")->line,
+        return reader_fail(why, section, reader_get(section, "column")->at,
                            "column %u is taken by starts_with; accepted: %u "
                            "to %d",
                            field->column, taken + 1, INTAKE_MAX_COLUMNS);
@@ -341,7 +340,7 @@ static int check_bytes(cfg_t *section, const struct intake_packet *packet,
     uint32_t crc = packet->checksum == INTAKE_CHECKSUM_CRC16 ? 2 : 0;
     uint32_t most =
         (packet->size != 0 ? packet->size : INTAKE_MAX_DATAGRAM) - crc;
-    int line = reader_get(section, "at")->line;
+    struct place at = reader_get(section, "at")->at;
     const char *whole = "packet";
     uint32_t begin = packet->starts_at;
     uint32_t end = begin + packet->starts_with_length;
@@ -353,14 +352,14 @@ static int check_bytes(cfg_t *section, const struct intake_packet *packet,
         end = intake_type_size(packet->key_type);
     }
     if (end_of(field) > most)
-        return reader_fail(why, section, line,
+        return reader_fail(why, section, at,
                            "field \"%s\" ends at byte %u, beyond the %s's "
                            "%u%s",
                            cfg_title(section), end_of(field), whole, most,
                            crc != 0 ? " before the checksum" : "");
     if (field->at < end && end_of(field) > begin)
         return reader_fail(
-            why, section, line, "field \"%s\" lies in %s, bytes %u to %u",
+            why, section, at, "field \"%s\" lies in %s, bytes %u to %u",
             cfg_title(section),
             packet->record_size != 0 ? "the record's key" : "starts_with",
             begin, end - 1);
@@ -368,7 +367,7 @@ static int check_bytes(cfg_t *section, const struct intake_packet *packet,
          other++) {
         if (overlaps(packet, field, other))
             return reader_fail(
-                why, section, line, "field \"%s\" overlaps field \"%s\"",
+                why, section, at, "field \"%s\" overlaps field \"%s\"",
                 cfg_title(section), intake_channel_name(other->channel));
     }
     return 0;
@@ -383,7 +382,7 @@ static int read_field(cfg_t *section, const struct layout_ground *ground,
 
     memset(field, 0, sizeof *field);
     field->scale = 1.0;
-    field->line = (uint32_t)reader_line(section);
+    field->line = (uint32_t)reader_place(section).line;
     field->has_missing = reader_get(section, "missing") != NULL;
     status = layout_refuse(section, field_options,
                            sizeof field_options / sizeof field_options[0], form,
@@ -410,7 +409,7 @@ int layout_read_fields(cfg_t *section, const struct layout_ground *ground,
     unsigned count = cfg_size(section, "field");
 
     if (count == 0 || count > INTAKE_MAX_FIELDS)
-        return reader_fail(why, section, reader_line(section),
+        return reader_fail(why, section, reader_place(section),
                            "packet \"%s\" has %u fields; accepted: 1 to %d",
                            cfg_title(section), count, INTAKE_MAX_FIELDS);
     for (unsigned i = 0; i < count; i++) {

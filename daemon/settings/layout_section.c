@@ -14,7 +14,7 @@ int layout_fail_word(cfg_t *section, const char *name, const char *accepted,
 {
     const struct reader_value *value = reader_get(section, name);
 
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "%s = \"%s\" is not known; accepted: %s", name,
                        value->text, accepted);
 }
@@ -27,7 +27,7 @@ int layout_refuse(cfg_t *section, const struct layout_option *option,
         const struct reader_value *value = reader_get(section, option[i].name);
 
         if (value != NULL && (option[i].forms & FORM_BIT(form)) == 0)
-            return reader_fail(why, section, value->line,
+            return reader_fail(why, section, value->at,
                                "%s has no meaning in form \"%s\"",
                                option[i].name, intake_form_name(form));
     }
@@ -140,7 +140,7 @@ static int read_beginning(cfg_t *section, struct intake_packet *packet,
     else
         memcpy(packet->starts_with, value->text, length);
     if (status != 0)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "starts_with = \"%s\" cannot be used; accepted: 1 "
                            "to %d characters, or \"hex:\" and as many bytes "
                            "in hexadecimal",
@@ -196,7 +196,7 @@ static int read_assign(cfg_t *section, struct intake_packet *packet,
     if (packet->assign == packet->separator ||
         (is_blank(packet->assign) && is_blank(packet->separator)))
         return reader_fail(why, section,
-                           value != NULL ? value->line : reader_line(section),
+                           value != NULL ? value->at : reader_place(section),
                            "assign and separator must differ");
     return 0;
 }
@@ -214,7 +214,7 @@ static int read_decimal(cfg_t *section, bool among_commas,
         return layout_fail_word(section, "decimal", "point, comma", why);
     packet->decimal_comma = strcmp(decimal->text, "comma") == 0;
     if (packet->decimal_comma && among_commas)
-        return reader_fail(why, section, decimal->line,
+        return reader_fail(why, section, decimal->at,
                            "decimal = \"comma\" needs another separator than "
                            "a comma");
     return 0;
@@ -303,13 +303,12 @@ static int read_guard(cfg_t *section, struct intake_packet *packet,
             reader_whole(section, "starts_at", places, &packet->starts_at, why);
     if (status == 0 && packet->starts_at != 0 &&
         packet->starts_with_length == 0)
-        status =
-            reader_fail(why, section, reader_get(section, "starts_at")->line,
-                        "starts_at needs starts_with");
+        status = reader_fail(why, section, reader_get(section, "starts_at")->at,
+                             "starts_at needs starts_with");
     if (status == 0 && packet->size != 0 &&
         (packet->min_size > packet->size ||
          beginning_end(packet) > packet->size))
-        status = reader_fail(why, section, reader_line(section),
+        status = reader_fail(why, section, reader_place(section),
                              "packet \"%s\": min_size and starts_with must "
                              "fit size",
                              packet->name);
@@ -359,7 +358,7 @@ static int check_reached(cfg_t *section, const struct intake_layout *layout,
     for (const struct intake_packet *first = layout->packet; first < packet;
          first++) {
         if (covers(first, packet))
-            return reader_fail(why, section, reader_line(section),
+            return reader_fail(why, section, reader_place(section),
                                "packet \"%s\" is never reached: by size and "
                                "starts_with, packet \"%s\" before it takes "
                                "all of its datagrams",
@@ -456,7 +455,7 @@ int section_read_layout(cfg_t *section, struct intake_layout *out,
     least = (FORM_BIT(out->form) & FORMS_DECLARED) != 0 ? 1 : 0;
     most = least == 1 ? INTAKE_MAX_PACKETS : 1;
     if (count < least || count > most)
-        return reader_fail(why, section, reader_line(section),
+        return reader_fail(why, section, reader_place(section),
                            "layout \"%s\" has %u packets; accepted: %u to %u",
                            out->name, count, least, most);
     for (unsigned i = 0; i < count; i++) {

@@ -44,17 +44,19 @@ static void on_parse_error(cfg_t *section, const char *format, va_list list)
 {
     char message[LIST_SIZE];
     char accepted[LIST_SIZE];
+    struct place at;
 
     if (parse_why == NULL || parse_why->text[0] != '\0')
         return;
+    at = places_stopped(section->line);
     (void)vsnprintf(message, sizeof message, format, list);
     if (strncmp(message, "no such option", 14) == 0) {
         list_options(section, accepted, sizeof accepted);
-        (void)reader_fail(parse_why, section, section->line, "%s; accepted: %s",
-                          message, accepted);
+        (void)reader_fail(parse_why, section, at, "%s; accepted: %s", message,
+                          accepted);
         return;
     }
-    (void)reader_fail(parse_why, section, section->line, "%s", message);
+    (void)reader_fail(parse_why, section, at, "%s", message);
 }
 
 /* What a file holds may be quoted in a message: it must not break the line,
@@ -67,15 +69,16 @@ static void keep_to_one_line(char *text)
     }
 }
 
-int reader_fail(const struct reader_why *why, const cfg_t *section, int line,
-                const char *format, ...)
+int reader_fail(const struct reader_why *why, const cfg_t *section,
+                struct place at, const char *format, ...)
 {
     va_list list;
     int used;
 
     if (why->text[0] != '\0')
         return ERR_USAGE;
-    used = snprintf(why->text, why->size, "%s:%d: ", section->filename, line);
+    used = snprintf(why->text, why->size, "%s:%d:%d: ", section->filename,
+                    at.line, at.column);
     if (used < 0 || (size_t)used >= why->size)
         return ERR_USAGE;
     va_start(list, format);
@@ -93,11 +96,12 @@ static int fail_file(const struct reader_why *why, const char *path, int error)
 
 /* Open a file that can be read. A folder can be opened, but libConfuse's
  * scanner ends the program when it finds out that it cannot be read. */
-static FILE *open_content(const char *path, const struct reader_why *why)
+static FILE *open_content(const char *path, struct comments_text *left,
+                          const struct reader_why *why)
 {
     FILE *file = fopen(path, "r");
     FILE *content;
-    int no_end;
+    struct place no_end;
     int first;
 
     if (file == NULL) {
@@ -114,19 +118,38 @@ static FILE *open_content(const char *path, const struct reader_why *why)
     if (first != EOF)
         (void)ungetc(first, file);
     errno = ENOMEM;
-    content = comments_leave_out(file, &no_end);
-    if (no_end > 0)
-        (void)snprintf(why->text, why->size, "%s:%d: a comment without an end",
-                       path, no_end);
+    content = comments_leave_out(file, left, &no_end);
+    if (no_end.line > 0)
+        (void)snprintf(why->text, why->size,
+                       "%s:%d:%d: a comment without an end", path, no_end.line,
+                       no_end.column);
     else if (content == NULL)
         (void)fail_file(why, path, errno);
     (void)fclose(file);
     return content;
 }
 
+/* Returns: CFG_SUCCESS, or what libConfuse said, *why filled in. */
+static int parse(cfg_t *cfg, FILE *file, const struct comments_text *left,
+                 const struct reader_why *why)
+{
+    int status;
+
+    parse_why = why;
+    places_begin(left->text, left->length);
+    status = cfg_parse_fp(cfg, file);
+    if (status != CFG_SUCCESS && why->text[0] == '\0')
+        (void)reader_fail(why, cfg, places_stopped(cfg->line),
+                          "cannot be read as configuration");
+    places_end();
+    parse_why = NULL;
+    return status;
+}
+
 int reader_open(const char *path, cfg_t **out, const struct reader_why *why)
 {
-    FILE *file = open_content(path, why);
+    struct comments_text left;
+    FILE *file = open_content(path, &left, why);
     cfg_t *cfg;
     int status;
 
@@ -134,20 +157,17 @@ int reader_open(const char *path, cfg_t **out, const struct reader_why *why)
         return ERR_USAGE;
     cfg = cfg_init(schema_of_file(), CFGF_NONE);
     if (cfg == NULL) {
+        free(left.text);
         (void)fclose(file);
         return fail_file(why, path, ENOMEM);
     }
     (void)cfg_set_error_function(cfg, on_parse_error);
     /* Freed by cfg_free. */
     cfg->filename = strdup(path);
-    parse_why = why;
-    status = cfg_parse_fp(cfg, file);
-    parse_why = NULL;
+    status = parse(cfg, file, &left, why);
+    free(left.text);
     (void)fclose(file);
     if (status != CFG_SUCCESS) {
-        if (why->text[0] == '\0')
-            (void)reader_fail(why, cfg, cfg->line,
-                              "cannot be read as configuration");
         cfg_free(cfg);
         return ERR_USAGE;
     }
@@ -160,11 +180,11 @@ const struct reader_value *reader_get(cfg_t *section, const char *name)
     return cfg_getptr(section, name);
 }
 
-int reader_line(cfg_t *section)
+struct place reader_place(cfg_t *section)
 {
     const struct reader_value *opened = reader_get(section, SCHEMA_OPENED);
 
-    return opened == NULL ? section->line : opened->line;
+    return opened == NULL ? (struct place){section->line, 1} : opened->at;
 }
 
 const struct reader_value *reader_need(cfg_t *section, const char *name,
@@ -173,7 +193,7 @@ const struct reader_value *reader_need(cfg_t *section, const char *name,
     const struct reader_value *value = reader_get(section, name);
 
     if (value == NULL)
-        (void)reader_fail(why, section, reader_line(section),
+        (void)reader_fail(why, section, reader_place(section),
                           "%s \"%s\" has no %s, which is required",
                           cfg_name(section), cfg_title(section), name);
     return value;
@@ -185,7 +205,7 @@ static int fail_value(const struct reader_why *why, const cfg_t *section,
                       const char *name, const struct reader_value *value,
                       const char *accepted)
 {
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "%s = \"%s\" cannot be used; accepted: %s", name,
                        value->text, accepted);
 }
@@ -206,7 +226,7 @@ int reader_whole(cfg_t *section, const char *name, const uint32_t bounds[2],
         number = number * 10 + (uint64_t)(*c - '0');
     }
     if (value->text[0] == '\0' || number < bounds[0] || number > bounds[1])
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "%s = \"%s\" cannot be used; accepted: a whole "
                            "number from %u to %u",
                            name, value->text, bounds[0], bounds[1]);
@@ -241,7 +261,7 @@ int reader_integer(cfg_t *section, const char *name, const int64_t bounds[2],
         return 0;
     if (!parse_integer(value->text, &number) || number < bounds[0] ||
         number > bounds[1])
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "%s = \"%s\" cannot be used; accepted: a whole "
                            "number from %" PRId64 " to %" PRId64,
                            name, value->text, bounds[0], bounds[1]);
@@ -287,7 +307,7 @@ int reader_text(cfg_t *section, const char *name, char *out, size_t size,
         return 0;
     length = strlen(value->text);
     if (length >= size)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "%s is longer than %zu characters", name, size - 1);
     memcpy(out, value->text, length + 1);
     return 0;
@@ -328,11 +348,11 @@ static int fail_quantity(cfg_t *section, const struct reader_quantity *row,
 
     reader_list_units(quantity, units, sizeof units);
     if (status == ERR_FORMAT)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "%s = \"%s\" is no number with a unit; accepted "
                            "units: %s",
                            row->name, value->text, units);
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "%s = \"%s\": not a unit of a %s; accepted: %s",
                        row->name, value->text, name_of_quantity[quantity],
                        units);
@@ -357,7 +377,7 @@ static int read_quantity(cfg_t *section, const struct reader_quantity *row,
     /* The bounds are round numbers in the bare unit: leave the conversion
      * there and back its rounding. */
     if (!(shown >= row->least - 1e-9 && shown <= row->greatest + 1e-9))
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "%s = \"%s\" is out of range; accepted: %g to %g %s",
                            row->name, value->text, row->least, row->greatest,
                            units_name(row->bare));

@@ -1,5 +1,6 @@
 /* reader.h - private to the settings room: one configuration file, its
- * sections and values, each with the line it stands on. */
+ * sections and values, each with the line and column it stands
+ * on. */
 #ifndef SETTINGS_READER_H
 #define SETTINGS_READER_H
 
@@ -8,6 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "places.h"
 #include "quarterturn/units.h"
 
 /* Where the one line about a failure goes. */
@@ -18,8 +20,8 @@ struct reader_why {
 
 /* A value as it is written. */
 struct reader_value {
-    int line;
-    char text[]; /* NUL-terminated */
+    struct place at; /* of its name; of an item in braces, its own */
+    char text[];     /* NUL-terminated */
 };
 
 /* An option that holds a quantity; bounds in the bare unit, both accepted. */
@@ -33,17 +35,18 @@ struct reader_quantity {
 };
 
 /* Read and parse a file of any of the sections.
- * why: "file:line: ..." or "file: ..." on failure.
+ * why: "file:line:column: ..." or "file: ..." on failure.
  * Returns: 0, or ERR_USAGE. Owns: *out until cfg_free. */
 int reader_open(const char *path, cfg_t **out, const struct reader_why *why);
 
-/* Write "file:line: " and the message; the first one is kept.
+/* Write "file:line:column: " and the message; the first one is kept.
  * Returns: ERR_USAGE. */
-int reader_fail(const struct reader_why *why, const cfg_t *section, int line,
-                const char *format, ...) __attribute__((format(printf, 4, 5)));
+int reader_fail(const struct reader_why *why, const cfg_t *section,
+                struct place at, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
 
-/* The line a section begins on. */
-int reader_line(cfg_t *section);
+/* The place a section begins at. */
+struct place reader_place(cfg_t *section);
 
 /* The value of an option, or NULL when it is not given. Valid until
  * cfg_free. */

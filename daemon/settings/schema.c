@@ -120,23 +120,35 @@ static cfg_opt_t file_options[] = {
     CFG_SEC("standard", standard_options, TITLED),
     CFG_END()};
 
-static int keep_item(cfg_t *section, cfg_opt_t *option, const char *text,
-                     void *result)
+/* The place of what libConfuse reports just now. */
+static struct place find_place(const cfg_t *section, const cfg_opt_t *option)
+{
+    bool opened = strcmp(option->name, SCHEMA_OPENED) == 0;
+
+    return places_next(opened ? section->name : option->name, section->line);
+}
+
+static int keep_item_at(struct place at, const char *text, void *result)
 {
     size_t length = strlen(text);
     struct reader_value *value = malloc(sizeof *value + length + 1);
 
-    (void)option;
     if (value == NULL)
         return -1;
-    value->line = section->line;
+    value->at = at;
     memcpy(value->text, text, length + 1);
     *(void **)result = value;
     return 0;
 }
 
-/* Every option is kept as its text together with its line: libConfuse itself
- * forgets lines, and messages about a value need them. */
+static int keep_item(cfg_t *section, cfg_opt_t *option, const char *text,
+                     void *result)
+{
+    return keep_item_at(find_place(section, option), text, result);
+}
+
+/* Every option is kept as its text together with its place: libConfuse itself
+ * forgets it, and messages about a value need it. */
 static int keep_value(cfg_t *section, cfg_opt_t *option, const char *text,
                       void *result)
 {
@@ -146,7 +158,7 @@ static int keep_value(cfg_t *section, cfg_opt_t *option, const char *text,
         return -1;
     }
     option->flags |= FLAG_GIVEN;
-    return keep_item(section, option, text, result);
+    return keep_item_at(find_place(section, option), text, result);
 }
 
 /* Returns: the place behind the last option, where a section may follow. */
@@ -157,7 +169,7 @@ static cfg_opt_t *declare(cfg_opt_t *options, const char *const *names)
     static const cfg_opt_t end = CFG_END();
 
     /* A default is parsed when its section is opened, so this option, whose
-     * name nobody can write, gets the line of the section's beginning. */
+     * name nobody can write, gets the place of the section's name. */
     *options = value;
     options->name = SCHEMA_OPENED;
     options->flags = CFGF_NONE;

@@ -4,7 +4,7 @@
 
 #include <confuse.h>
 
-/* The option of every section that holds the line the section begins on. */
+/* The option of every section that holds the place of the section's name. */
 #define SCHEMA_OPENED "="
 
 /* The options of a whole file. libConfuse copies them. */

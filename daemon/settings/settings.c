@@ -130,7 +130,7 @@ static int read_maneuver(cfg_t *config, const char *word,
         reader_list_add(names, sizeof names,
                         maneuver_kind_name((enum maneuver_kind)i));
     if (value != NULL)
-        return reader_fail(why, use, value->line,
+        return reader_fail(why, use, value->at,
                            "no maneuver \"%s\"; there is: %s", word, names);
     (void)snprintf(why->text, why->size,
                    "--maneuver %s: no maneuver \"%s\"; there is: %s", word,

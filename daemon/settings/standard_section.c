@@ -81,12 +81,12 @@ int section_read_standard(cfg_t *section, struct maneuver_standard *out,
         return status;
     for (unsigned i = 1; i < 3; i++) {
         if (out->stall_band_mps[i] >= out->stall_band_mps[i - 1])
-            return reader_fail(why, section, reader_line(section),
+            return reader_fail(why, section, reader_place(section),
                                "stall_band_%u must be below stall_band_%u",
                                i + 1, i);
     }
     if (out->level_bank_rad > out->ready_bank_rad)
-        return reader_fail(why, section, reader_line(section),
+        return reader_fail(why, section, reader_place(section),
                            "level_bank must not exceed ready_bank");
     return 0;
 }

@@ -56,7 +56,7 @@ int section_read_name(cfg_t *section, char *out, size_t size,
     size_t length = strlen(title);
 
     if (length == 0 || length >= size)
-        return reader_fail(why, section, reader_line(section),
+        return reader_fail(why, section, reader_place(section),
                            "%s \"%s\": a name has 1 to %zu characters",
                            cfg_name(section), title, size - 1);
     memcpy(out, title, length + 1);
@@ -70,7 +70,7 @@ int section_find_single(cfg_t *file, const char *name, cfg_t **out,
     if (cfg_size(file, name) > 1) {
         cfg_t *second = cfg_getnsec(file, name, 1);
 
-        return reader_fail(why, second, reader_line(second),
+        return reader_fail(why, second, reader_place(second),
                            "section %s is given twice", name);
     }
     if (cfg_size(file, name) == 1)
@@ -94,11 +94,11 @@ static int read_allow(cfg_t *section, struct settings *out,
 
     for (uint32_t i = 0; (item = item_of(section, "allow", i)) != NULL; i++) {
         if (i == INTAKE_MAX_ALLOWED)
-            return reader_fail(why, section, item->line,
+            return reader_fail(why, section, item->at,
                                "allow: more than %d addresses",
                                INTAKE_MAX_ALLOWED);
         if (intake_udp_parse_prefix(item->text, &out->allow.prefix[i]) != 0)
-            return reader_fail(why, section, item->line,
+            return reader_fail(why, section, item->at,
                                "allow = \"%s\" cannot be used; accepted: a "
                                "numeric address such as 192.0.2.7, or a "
                                "prefix such as 192.0.2.0/24 or 2001:db8::/32",
@@ -130,7 +130,7 @@ static int read_interface(cfg_t *section, struct intake_group *group,
     if (status != 0 || group->interface[0] == '\0' ||
         suits_group(group->interface, group->address))
         return status;
-    return reader_fail(why, section, reader_get(section, "interface")->line,
+    return reader_fail(why, section, reader_get(section, "interface")->at,
                        "interface = \"%s\" cannot be used for group %s; "
                        "accepted: %s",
                        group->interface, group->address,
@@ -149,7 +149,7 @@ static int refuse_lone_interface(cfg_t *section, const struct reader_why *why)
     if (interface == NULL || interface->text[0] == '\0' ||
         item_of(section, "group", 0) != NULL)
         return 0;
-    return reader_fail(why, section, interface->line,
+    return reader_fail(why, section, interface->at,
                        "interface = \"%s\" counts only for a group, and there "
                        "is none; to listen on one interface, make its address "
                        "the value of address",
@@ -165,11 +165,11 @@ static int read_groups(cfg_t *section, struct settings *out,
         struct intake_group *group = &out->group[i];
 
         if (i == INTAKE_MAX_GROUPS)
-            return reader_fail(why, section, item->line,
+            return reader_fail(why, section, item->at,
                                "group: more than %d groups", INTAKE_MAX_GROUPS);
         if (strlen(item->text) >= sizeof group->address ||
             intake_udp_check_group(item->text) != 0)
-            return reader_fail(why, section, item->line,
+            return reader_fail(why, section, item->at,
                                "group = \"%s\" cannot be used; accepted: a "
                                "numeric multicast address, from 224.0.0.0 to "
                                "239.255.255.255 or beginning with ff",
@@ -196,7 +196,7 @@ static int read_network(cfg_t *file, struct settings *out,
     status =
         reader_text(section, "address", out->address, sizeof out->address, why);
     if (status == 0 && intake_udp_check_address(out->address) != 0)
-        status = reader_fail(why, section, reader_get(section, "address")->line,
+        status = reader_fail(why, section, reader_get(section, "address")->at,
                              "address = \"%s\" cannot be used; accepted: a "
                              "numeric IPv4 or IPv6 address such as 127.0.0.1",
                              out->address);
@@ -236,7 +236,7 @@ static int read_voice(cfg_t *section, struct settings *out,
                           (int)(slash + 1 - section->filename),
                           section->filename, value->text);
     if (length < 0 || (size_t)length >= size)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "voice: the path is longer than %zu characters",
                            size - 1);
     return 0;
@@ -279,7 +279,7 @@ static int read_help(cfg_t *section, enum callout_help *out,
     if (value == NULL || callout_help_find(value->text, out) == 0)
         return 0;
     list_help(names, sizeof names);
-    return reader_fail(why, section, value->line,
+    return reader_fail(why, section, value->at,
                        "no amount of help \"%s\"; there is: %s", value->text,
                        names);
 }
@@ -310,7 +310,7 @@ static int read_number_style(cfg_t *section, enum callout_numbers *out,
     else if (strcmp(value->text, "grouped") == 0)
         *out = NUMBERS_GROUPED;
     else
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "number_style = \"%s\": accepted: digits, grouped",
                            value->text);
     return 0;
@@ -359,7 +359,7 @@ static int read_debrief(cfg_t *file, struct settings *out,
                           (int)(slash + 1 - section->filename),
                           section->filename, value->text);
     if (length < 0 || (size_t)length >= sizeof out->pages_folder)
-        return reader_fail(why, section, value->line,
+        return reader_fail(why, section, value->at,
                            "pages: the path is longer than %zu characters",
                            sizeof out->pages_folder - 1);
     return 0;

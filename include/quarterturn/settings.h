@@ -1,7 +1,7 @@
 /* settings.h - configuration, read and checked before anything starts.
  *
  * libConfuse syntax with units in the values. Every error is one line,
- * "file:line: what is wrong, and what is accepted". */
+ * "file:line:column: what is wrong, and what is accepted". */
 #ifndef QUARTERTURN_SETTINGS_H
 #define QUARTERTURN_SETTINGS_H
 

@@ -169,21 +169,21 @@ static void sound_layout_is_taken(void **state)
     assert_int_equal(process.status, 0);
 }
 
-static void unknown_field_is_refused_with_its_line(void **state)
+static void unknown_field_is_refused_with_its_place(void **state)
 {
     expect_layout_refusal(*state,
                           "field \"haeding\" { column = 2 unit = \"deg\" }",
-                          "mine.conf:4: ");
+                          "mine.conf:4:9: ");
 }
 
-static void wrong_unit_is_refused_with_its_line(void **state)
+static void wrong_unit_is_refused_with_its_place(void **state)
 {
     expect_layout_refusal(*state,
                           "field \"heading\" { column = 2 unit = \"kt\" }",
-                          "mine.conf:4: ");
+                          "mine.conf:4:38: ");
     expect_layout_refusal(*state,
                           "field \"heading\" { column = 2 unit = \"furlong\" }",
-                          "mine.conf:4: ");
+                          "mine.conf:4:38: ");
 }
 
 static void port_in_use_is_refused(void **state)
@@ -303,8 +303,8 @@ int main(void)
         in_folder(capture_that_is_cut_is_refused),
         in_folder(unknown_layout_is_refused),
         in_folder(sound_layout_is_taken),
-        in_folder(unknown_field_is_refused_with_its_line),
-        in_folder(wrong_unit_is_refused_with_its_line),
+        in_folder(unknown_field_is_refused_with_its_place),
+        in_folder(wrong_unit_is_refused_with_its_place),
         in_folder(port_in_use_is_refused),
         in_folder(output_that_cannot_be_written_is_refused),
         in_folder(unreadable_clip_is_refused),

@@ -160,10 +160,10 @@ static void a_broken_configuration_keeps_the_one_in_use(void **state)
     expect_status(&daemon, "help", "full");
     write_config(&daemon, broken);
     expect_line(tell(&daemon, "reload", NULL, 1),
-                "my.conf:2: no amount of help \"loud\"; there is: full");
+                "my.conf:2:5: no amount of help \"loud\"; there is: full");
     expect_status(&daemon, "help", "full");
     process_signal(&daemon.process, SIGHUP);
-    process_await(&daemon.process, "my.conf:2: no amount of help");
+    process_await(&daemon.process, "my.conf:2:5: no amount of help");
     expect_status(&daemon, "help", "full");
     write_config(&daemon, sparse);
     assert_string_equal(tell(&daemon, "reload", NULL, 0), "done\n");

@@ -194,7 +194,7 @@ struct mistake {
     const char *form;
     const char *packet; /* NULL: the layout has none */
     const char *field;  /* of a field "heading" on line 3 */
-    int line;
+    const char *place;  /* line and column */
     const char *words;
 };
 
@@ -222,7 +222,7 @@ static void expect_all(const struct folder *folder,
         folder_write(folder, "my.conf", text, strlen(text), path);
         assert_int_equal(
             settings_load(&choice, ".", &settings, why, sizeof why), ERR_USAGE);
-        (void)snprintf(place, sizeof place, "%s:%d: ", path, mistake[i].line);
+        (void)snprintf(place, sizeof place, "%s:%s: ", path, mistake[i].place);
         if (strncmp(why, place, strlen(place)) != 0 ||
             strstr(why, mistake[i].words) == NULL || strchr(why, '\n') != NULL)
             fail_msg("said \"%s\", not \"%s...%s\"", why, place,
@@ -236,33 +236,36 @@ static void expect_all(const struct folder *folder,
 static void records_that_fit_no_packet(void **state)
 {
     static const struct mistake mistake[] = {
-        {"records", "record_size = 9", PLACE, 2,
+        {"records", "record_size = 9", PLACE, "2:1",
          "packet \"p\" has no key_type, which is required"},
-        {"records", "key_type = u8", PLACE, 2, "has no record_size"},
-        {"records", "key_type = f32", PLACE, 2,
+        {"records", "key_type = u8", PLACE, "2:1", "has no record_size"},
+        {"records", "key_type = f32", PLACE, "2:12",
          "accepted: i8, u8, i16, u16, i32, u32, i64, u64"},
-        {"records", "key_type = u32 record_size = 4", PLACE, 2, "from 5 to"},
-        {"records", RECORDS " starts_with = ABC records_at = 2", PLACE, 2,
+        {"records", "key_type = u32 record_size = 4", PLACE, "2:27",
+         "from 5 to"},
+        {"records", RECORDS " starts_with = ABC records_at = 2", PLACE, "2:60",
          "from 3 to"},
-        {"records", RECORDS " separator = \";\"", PLACE, 2,
+        {"records", RECORDS " separator = \";\"", PLACE, "2:42",
          "separator has no meaning in form \"records\""},
-        {"records", RECORDS " checksum = xor", PLACE, 2,
+        {"records", RECORDS " checksum = xor", PLACE, "2:42",
          "accepted: none, crc16"},
-        {"records", RECORDS, "at = 1 type = f32 unit = deg", 3, "has no key"},
-        {"records", RECORDS, "key = 256 at = 1 type = f32 unit = deg", 3,
+        {"records", RECORDS, "at = 1 type = f32 unit = deg", "3:1",
+         "has no key"},
+        {"records", RECORDS, "key = 256 at = 1 type = f32 unit = deg", "3:17",
          "a whole number from 0 to 255"},
-        {"records", RECORDS, "key = -1 at = 1 type = f32 unit = deg", 3,
+        {"records", RECORDS, "key = -1 at = 1 type = f32 unit = deg", "3:17",
          "from 0 to 255"},
-        {"records", RECORDS, "key = 0x at = 1 type = f32 unit = deg", 3,
+        {"records", RECORDS, "key = 0x at = 1 type = f32 unit = deg", "3:17",
          "from 0 to 255"},
-        {"records", RECORDS, "key = 3 at = 0 type = f32 unit = deg", 3,
+        {"records", RECORDS, "key = 3 at = 0 type = f32 unit = deg", "3:25",
          "lies in the record's key, bytes 0 to 0"},
-        {"records", RECORDS, "key = 3 at = 6 type = f32 unit = deg", 3,
+        {"records", RECORDS, "key = 3 at = 6 type = f32 unit = deg", "3:25",
          "ends at byte 10, beyond the record's 9"},
-        {"records", RECORDS, PLACE "column = 2", 3, "column has no meaning"},
-        {"records", RECORDS, PLACE "bit = 3", 3,
+        {"records", RECORDS, PLACE "column = 2", "3:54",
+         "column has no meaning"},
+        {"records", RECORDS, PLACE "bit = 3", "3:54",
          "bit has no meaning in type \"f32\""},
-        {"records", RECORDS, PLACE "optional = true", 3,
+        {"records", RECORDS, PLACE "optional = true", "3:54",
          "optional has no meaning"},
     };
 
@@ -272,29 +275,33 @@ static void records_that_fit_no_packet(void **state)
 static void pairs_and_json_that_fit_no_packet(void **state)
 {
     static const struct mistake mistake[] = {
-        {"pairs", "assign = \",\"", "unit = deg", 2, "assign = \",\""},
-        {"pairs", "assign = \";\" separator = \":\"", "unit = deg", 2,
+        {"pairs", "assign = \",\"", "unit = deg", "2:12", "assign = \",\""},
+        {"pairs", "assign = \";\" separator = \":\"", "unit = deg", "2:12",
          "accepted: one of ="},
-        {"pairs", "separator = \"=\"", "unit = deg", 2,
+        {"pairs", "separator = \"=\"", "unit = deg", "2:1",
          "assign and separator must differ"},
-        {"pairs", "separator = tab assign = space", "unit = deg", 2,
+        {"pairs", "separator = tab assign = space", "unit = deg", "2:28",
          "assign and separator must differ"},
-        {"pairs", "decimal = comma", "unit = deg", 2,
+        {"pairs", "decimal = comma", "unit = deg", "2:12",
          "needs another separator"},
-        {"pairs", "checksum = crc16", "unit = deg", 2, "accepted: none, xor"},
-        {"pairs", "starts_at = 3", "unit = deg", 2, "starts_at has no meaning"},
-        {"pairs", "", "unit = deg name = \"\"", 3, "1 to 63 characters"},
-        {"pairs", "", "unit = deg name = 'a\"b'", 3, "1 to 63 characters"},
-        {"pairs", "", "unit = deg path = a", 3,
+        {"pairs", "checksum = crc16", "unit = deg", "2:12",
+         "accepted: none, xor"},
+        {"pairs", "starts_at = 3", "unit = deg", "2:12",
+         "starts_at has no meaning"},
+        {"pairs", "", "unit = deg name = \"\"", "3:28", "1 to 63 characters"},
+        {"pairs", "", "unit = deg name = 'a\"b'", "3:28", "1 to 63 characters"},
+        {"pairs", "", "unit = deg path = a", "3:28",
          "path has no meaning in form \"pairs\""},
-        {"pairs", "", "name = a", 3, "has no unit, which is required"},
-        {"json", "assign = \"=\"", "unit = deg", 2, "assign has no meaning"},
-        {"json", "checksum = xor", "unit = deg", 2, "checksum has no meaning"},
-        {"json", "", "unit = deg path = \"a..b\"", 3, "such as attitude"},
-        {"json", "", "unit = deg path = \".a\"", 3, "such as attitude"},
-        {"json", "", "unit = deg path = \"a.\"", 3, "such as attitude"},
-        {"json", "", "unit = deg name = a", 3, "name has no meaning"},
-        {"json", NULL, "", 1, "has 0 packets; accepted: 1 to 8"},
+        {"pairs", "", "name = a", "3:1", "has no unit, which is required"},
+        {"json", "assign = \"=\"", "unit = deg", "2:12",
+         "assign has no meaning"},
+        {"json", "checksum = xor", "unit = deg", "2:12",
+         "checksum has no meaning"},
+        {"json", "", "unit = deg path = \"a..b\"", "3:28", "such as attitude"},
+        {"json", "", "unit = deg path = \".a\"", "3:28", "such as attitude"},
+        {"json", "", "unit = deg path = \"a.\"", "3:28", "such as attitude"},
+        {"json", "", "unit = deg name = a", "3:28", "name has no meaning"},
+        {"json", NULL, "", "1:1", "has 0 packets; accepted: 1 to 8"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -303,43 +310,46 @@ static void pairs_and_json_that_fit_no_packet(void **state)
 static void values_of_fields_that_do_not_fit(void **state)
 {
     static const struct mistake mistake[] = {
-        {"json", "", "unit = deg least = \"3 kt\"", 3,
+        {"json", "", "unit = deg least = \"3 kt\"", "3:28",
          "one of the units deg, rad, turn"},
-        {"json", "", "unit = deg most = high", 3, "accepted: a number"},
-        {"json", "", "unit = deg least = 4 most = 4", 3,
+        {"json", "", "unit = deg most = high", "3:28", "accepted: a number"},
+        {"json", "", "unit = deg least = 4 most = 4", "3:38",
          "most must be above least"},
-        {"json", "", "unit = deg max_age = 0", 3, "accepted: 0.01 to 60 s"},
-        {"json", "", "unit = deg max_age = \"3 ft\"", 3,
+        {"json", "", "unit = deg max_age = 0", "3:28",
+         "accepted: 0.01 to 60 s"},
+        {"json", "", "unit = deg max_age = \"3 ft\"", "3:28",
          "not a unit of a time"},
-        {"json", "", "unit = deg magnetic = maybe", 3, "true, false"},
-        {"binary", "", "unit = deg at = 1 type = u8 bit = 8", 3, "from 0 to 7"},
-        {"binary", "starts_at = 3", "unit = deg at = 1 type = u8", 2,
+        {"json", "", "unit = deg magnetic = maybe", "3:28", "true, false"},
+        {"binary", "", "unit = deg at = 1 type = u8 bit = 8", "3:45",
+         "from 0 to 7"},
+        {"binary", "starts_at = 3", "unit = deg at = 1 type = u8", "2:12",
          "starts_at needs starts_with"},
-        {"binary", "starts_with = AB starts_at = 3 size = 4", "", 2,
+        {"binary", "starts_with = AB starts_at = 3 size = 4", "", "2:1",
          "must fit size"},
         {"binary", "starts_with = AB starts_at = 3",
-         "unit = deg at = 1 type = u32", 3,
+         "unit = deg at = 1 type = u32", "3:28",
          "lies in starts_with, bytes 3 to 4"},
         {"binary", "size = 6 checksum = crc16", "unit = deg at = 1 type = u32",
-         3, "beyond the packet's 4 before the checksum"},
-        {"json still_air = true", "", "unit = deg", 1,
+         "3:28", "beyond the packet's 4 before the checksum"},
+        {"json still_air = true", "", "unit = deg", "1:24",
          "still_air has no meaning in form \"json\""},
-        {"dis system = 3", NULL, "", 1, "system has no meaning"},
-        {"dis time_wrap = 9", NULL, "", 1, "time_wrap has no meaning"},
-        {"json time_wrap = \"3 ft\"", "", "unit = deg", 1,
+        {"dis system = 3", NULL, "", "1:23", "system has no meaning"},
+        {"dis time_wrap = 9", NULL, "", "1:23", "time_wrap has no meaning"},
+        {"json time_wrap = \"3 ft\"", "", "unit = deg", "1:24",
          "not a unit of a time"},
-        {"mavlink system = 256", NULL, "", 1, "from 1 to 255"},
-        {"mavlink byte_order = big", NULL, "", 1, "byte_order has no meaning"},
-        {"mavlink", "size = 3", "scale = -1", 2, "size has no meaning"},
-        {"mavlink", "", "unit = deg", 3, "unit has no meaning"},
-        {"nmea", "", "name = A unit = kt", 3, "accepted: deg, rad, turn"},
-        {"json version = 2", "", "unit = deg", 1,
+        {"mavlink system = 256", NULL, "", "1:27", "from 1 to 255"},
+        {"mavlink byte_order = big", NULL, "", "1:27",
+         "byte_order has no meaning"},
+        {"mavlink", "size = 3", "scale = -1", "2:12", "size has no meaning"},
+        {"mavlink", "", "unit = deg", "3:17", "unit has no meaning"},
+        {"nmea", "", "name = A unit = kt", "3:26", "accepted: deg, rad, turn"},
+        {"json version = 2", "", "unit = deg", "1:24",
          "version = \"2\" is not known; accepted: 1"},
-        {"json port = 0", "", "unit = deg", 1, "from 1 to 65535"},
-        {"mavlink", "", "magnetic = true", 3,
+        {"json port = 0", "", "unit = deg", "1:24", "from 1 to 65535"},
+        {"mavlink", "", "magnetic = true", "3:17",
          "magnetic has no meaning in form"},
-        {"nmea", "", "unit = deg", 3, "unit needs a name"},
-        {"nmea", "field bank { magnetic = true }", "", 2,
+        {"nmea", "", "unit = deg", "3:17", "unit needs a name"},
+        {"nmea", "field bank { magnetic = true }", "", "2:25",
          "magnetic has no meaning for field \"bank\"; it belongs to: heading, "
          "track"},
     };
@@ -384,7 +394,7 @@ static void packets_that_are_never_reached(void **state)
         folder_write(*state, "my.conf", text, strlen(text), path);
         status = settings_load(&choice, ".", &settings, why, sizeof why);
         if (row[i].reached != (status == 0) ||
-            (status != 0 && strstr(why, ":3: packet \"q\" is never") == NULL))
+            (status != 0 && strstr(why, ":3:1: packet \"q\" is never") == NULL))
             fail_msg("\"%s\" before \"%s\": %s", row[i].first, row[i].second,
                      why);
     }

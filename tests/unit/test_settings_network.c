@@ -1,5 +1,5 @@
 /* test_settings_network.c - who may send, which groups are joined and on
- * which interface: what is read, and what is refused with its file and line.
+ * which interface: what is read, and what is refused with its place.
  *
  * Addresses are those set apart for documentation: RFC 5737 (IPv4), RFC 3849
  * (IPv6), RFC 6676 (multicast); prefixes are written as in RFC 4632,
@@ -47,7 +47,7 @@ static void load_good(const struct folder *folder, const char *text,
 /* The one line that is said, whole: its place, the option as it was written,
  * and what is accepted. */
 static void expect_refusal(const struct folder *folder, const char *text,
-                           int line, const char *words)
+                           const char *place, const char *words)
 {
     struct settings settings;
     char path[FOLDER_PATH_SIZE];
@@ -56,7 +56,7 @@ static void expect_refusal(const struct folder *folder, const char *text,
 
     assert_int_equal(load(folder, text, &settings, why), ERR_USAGE);
     folder_path(folder, "my.conf", path);
-    (void)snprintf(whole, sizeof whole, "%s:%d: %s", path, line, words);
+    (void)snprintf(whole, sizeof whole, "%s:%s: %s", path, place, words);
     assert_string_equal(why, whole);
 }
 
@@ -152,7 +152,7 @@ static void takes_sixteen_senders_and_no_more(void **state)
     for (int i = 0; i < 16; i++)
         assert_int_equal(settings.allow.prefix[i].address[3], i + 1);
     write_list(text, sizeof text, "allow", 17, "192.0.2.");
-    expect_refusal(*state, text, 18, "allow: more than 16 addresses");
+    expect_refusal(*state, text, "18:1", "allow: more than 16 addresses");
 }
 
 static void refuses_what_is_no_address_of_a_sender(void **state)
@@ -187,7 +187,7 @@ static void refuses_what_is_no_address_of_a_sender(void **state)
                        bad[i]);
         (void)snprintf(words, sizeof words, "allow = \"%s\" cannot be used; %s",
                        bad[i], accepted_prefix);
-        expect_refusal(*state, text, 4, words);
+        expect_refusal(*state, text, "4:5", words);
     }
 }
 
@@ -220,7 +220,7 @@ static void refuses_prefix_lengths_that_do_not_fit(void **state)
                        bad[i]);
         (void)snprintf(words, sizeof words, "allow = \"%s\" cannot be used; %s",
                        bad[i], accepted_prefix);
-        expect_refusal(*state, text, 3, words);
+        expect_refusal(*state, text, "3:3", words);
     }
 }
 
@@ -276,7 +276,7 @@ static void takes_eight_groups_and_no_more(void **state)
     assert_int_equal(settings.group_count, 8);
     assert_string_equal(settings.group[7].address, "233.252.0.8");
     write_list(text, sizeof text, "group", 9, "233.252.0.");
-    expect_refusal(*state, text, 10, "group: more than 8 groups");
+    expect_refusal(*state, text, "10:1", "group: more than 8 groups");
 }
 
 /* Source: RFC 5771, section 3 (224.0.0.0 to 239.255.255.255); RFC 4291,
@@ -308,7 +308,7 @@ static void refuses_what_is_no_group(void **state)
                        bad[i]);
         (void)snprintf(words, sizeof words, "group = \"%s\" cannot be used; %s",
                        bad[i], accepted_group);
-        expect_refusal(*state, text, 5, words);
+        expect_refusal(*state, text, "5:5", words);
     }
 }
 
@@ -341,7 +341,7 @@ static void refuses_an_interface_that_does_not_suit_the_group(void **state)
                              "name behind it, such as fe80::1%eth0"
                            : "accepted: a numeric IPv4 address of this "
                              "machine, such as 192.0.2.5");
-        expect_refusal(*state, text, 4, words);
+        expect_refusal(*state, text, "4:3", words);
     }
 }
 
@@ -352,7 +352,7 @@ static void names_the_group_that_the_interface_does_not_suit(void **state)
         *state,
         "network {\n  interface = \"192.0.2.5\"\n"
         "  group = {\"233.252.0.1\",\n  \"ff05::db8:0:7\"}\n}\n",
-        2,
+        "2:3",
         "interface = \"192.0.2.5\" cannot be used for group "
         "ff05::db8:0:7; accepted: an IPv6 address with the interface's "
         "name behind it, such as fe80::1%eth0");
@@ -369,16 +369,18 @@ static void refuses_an_interface_that_is_too_long(void **state)
         text, sizeof text,
         "network {\n  group = \"ff05::db8:0:7\"\n  interface = \"%s\"\n}\n",
         name);
-    expect_refusal(*state, text, 3, "interface is longer than 63 characters");
+    expect_refusal(*state, text, "3:3",
+                   "interface is longer than 63 characters");
 }
 
 static void refuses_an_interface_without_a_group(void **state)
 {
-    expect_refusal(
-        *state, "network {\n  port = 4000\n  interface = \"192.0.2.5\"\n}\n", 3,
-        "interface = \"192.0.2.5\" counts only for a group, and "
-        "there is none; to listen on one interface, make its "
-        "address the value of address");
+    expect_refusal(*state,
+                   "network {\n  port = 4000\n  interface = \"192.0.2.5\"\n}\n",
+                   "3:3",
+                   "interface = \"192.0.2.5\" counts only for a group, and "
+                   "there is none; to listen on one interface, make its "
+                   "address the value of address");
 }
 
 int main(void)

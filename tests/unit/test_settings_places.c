@@ -85,7 +85,7 @@ static void a_name_that_is_nowhere_lists_both_folders(void **state)
     assert_non_null(strstr(why, "club-trainer"));
 }
 
-static void a_mistake_in_an_own_file_is_told_with_its_line(void **state)
+static void a_mistake_in_an_own_file_is_told_with_its_place(void **state)
 {
     const struct folder *folder = *state;
     struct settings settings;
@@ -93,7 +93,7 @@ static void a_mistake_in_an_own_file_is_told_with_its_line(void **state)
 
     write_file(folder, "quarterturn.conf", "\nnetwork { port = 99999 }\n");
     assert_int_equal(load(folder, NULL, &settings, why), ERR_USAGE);
-    assert_non_null(strstr(why, "quarterturn.conf:2: "));
+    assert_non_null(strstr(why, "quarterturn.conf:2:11: "));
 }
 
 /* XDG Base Directory Specification 0.8: $XDG_CONFIG_HOME, else
@@ -142,7 +142,7 @@ int main(void)
         in_folder(an_own_configuration_goes_before_the_shipped_one),
         in_folder(an_own_file_goes_before_a_shipped_one_of_the_name),
         in_folder(a_name_that_is_nowhere_lists_both_folders),
-        in_folder(a_mistake_in_an_own_file_is_told_with_its_line),
+        in_folder(a_mistake_in_an_own_file_is_told_with_its_place),
         cmocka_unit_test(finds_the_own_folder_as_the_specification_says),
         in_folder(finds_the_data_beside_an_installed_program),
     };

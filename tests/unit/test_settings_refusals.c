@@ -1,5 +1,5 @@
 /* test_settings_refusals.c - every mistake in a configuration is named with
- * its file and line, and with what is accepted. */
+ * its file, line and column, and with what is accepted. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -16,7 +16,7 @@
 /* A configuration, and parts of the one line that is said about it. */
 struct mistake {
     const char *text;
-    const char *place; /* "my.conf:LINE: " */
+    const char *place; /* "my.conf:LINE:COLUMN: " */
     const char *words;
 };
 
@@ -51,21 +51,22 @@ static void expect_all(const struct folder *folder,
 static void words_that_mean_nothing(void **state)
 {
     static const struct mistake mistake[] = {
-        {"network {\n  prot = 3\n}\n", "my.conf:2: ",
+        {"network {\n  prot = 3\n}\n", "my.conf:2:3: ",
          "no such option 'prot'; accepted: address, port, signal_timeout"},
-        {"\n\nnetwrok { }\n", "my.conf:3: ", "no such option 'netwrok'"},
-        {"network {\n port =\n", "my.conf:3: ", "premature end of file"},
-        {"use {\n layout = \"a\"\n\nnetwork { }\n", "my.conf:4: ",
+        {"\n\nnetwrok { }\n", "my.conf:3:1: ", "no such option 'netwrok'"},
+        {"network {\n port =\n", "my.conf:3:1: ", "premature end of file"},
+        {"use {\n layout = \"a\"\n\nnetwork { }\n", "my.conf:4:1: ",
          "no such option 'network'; accepted: aircraft, layout, standard, "
          "maneuver"},
-        {"network port", "my.conf:1: ", "brace"},
+        {"network port", "my.conf:1:1: ", "brace"},
         {"network { port = 3\n port = 4 }",
-         "my.conf:2: ", "port is given twice"},
+         "my.conf:2:2: ", "port is given twice"},
         {"network { port = 4000 }\n\nnetwork { }",
-         "my.conf:3: ", "network is given twice"},
-        {"use { }\nuse { }", "my.conf:2: ", "use is given twice"},
-        {"layout { form = text }", "my.conf:1: ", "missing title"},
-        {"include(\"other.conf\")", "my.conf:1: ", "no such option 'include'"},
+         "my.conf:3:1: ", "network is given twice"},
+        {"use { }\nuse { }", "my.conf:2:1: ", "use is given twice"},
+        {"layout { form = text }", "my.conf:1:1: ", "missing title"},
+        {"include(\"other.conf\")",
+         "my.conf:1:1: ", "no such option 'include'"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -76,22 +77,22 @@ static void lines_are_those_of_the_file_whatever_comments_it_holds(void **state)
 {
     static const struct mistake mistakes[] = {
         {"# one\n# two\n\nnetwork { # three\n port = 0\n}\n",
-         "my.conf:5: ", "from 1 to 65535"},
+         "my.conf:5:2: ", "from 1 to 65535"},
         {"// one\n/* two\n * three\n */\nnetwork {\n port = 0 }",
-         "my.conf:6: ", "from 1 to 65535"},
+         "my.conf:6:2: ", "from 1 to 65535"},
         {"network { /**/ signal_timeout = '1 s' /* # */\n/* } */ port = 0 }",
-         "my.conf:2: ", "from 1 to 65535"},
+         "my.conf:2:9: ", "from 1 to 65535"},
         {"####\n//////\nnetwork { port = 0 } # port",
-         "my.conf:3: ", "from 1 to 65535"},
+         "my.conf:3:11: ", "from 1 to 65535"},
         {"network {\n allow = {\"192.0.2.7\", # one\n  # two\n"
          "  \"nobody\" } }",
-         "my.conf:4: ", "allow = \"nobody\""},
+         "my.conf:4:3: ", "allow = \"nobody\""},
         /* No comments: in quotes, and within a word. */
         {"sound {\n device = \"a # \\\" // b\"\n voice = x//y\n gain = 2 }",
-         "my.conf:4: ", "accepted: 0 to 1"},
-        {"network {\n port = '#/*' }", "my.conf:2: ", "port = \"#/*\""},
+         "my.conf:4:2: ", "accepted: 0 to 1"},
+        {"network {\n port = '#/*' }", "my.conf:2:2: ", "port = \"#/*\""},
         {"network { /* no end\n port = 4000 }\n",
-         "my.conf:1: ", "a comment without an end"},
+         "my.conf:1:11: ", "a comment without an end"},
     };
 
     expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
@@ -101,30 +102,31 @@ static void values_that_do_not_fit(void **state)
 {
     static const struct mistake mistake[] = {
         {"network {\n port = 65536 }",
-         "my.conf:2: ", "a whole number from 1 to 65535"},
-        {"network { port = 0 }", "my.conf:1: ", "from 1 to 65535"},
-        {"network { port = -1 }", "my.conf:1: ", "from 1 to 65535"},
-        {"network { port = 4e3 }", "my.conf:1: ", "from 1 to 65535"},
-        {"network { port = \"\" }", "my.conf:1: ", "from 1 to 65535"},
+         "my.conf:2:2: ", "a whole number from 1 to 65535"},
+        {"network { port = 0 }", "my.conf:1:11: ", "from 1 to 65535"},
+        {"network { port = -1 }", "my.conf:1:11: ", "from 1 to 65535"},
+        {"network { port = 4e3 }", "my.conf:1:11: ", "from 1 to 65535"},
+        {"network { port = \"\" }", "my.conf:1:11: ", "from 1 to 65535"},
         {"network { port = 99999999999999999999999 }",
-         "my.conf:1: ", "from 1 to 65535"},
+         "my.conf:1:11: ", "from 1 to 65535"},
         {"network {\n\n address = \"localhost\" }",
-         "my.conf:3: ", "a numeric IPv4 or IPv6 address"},
+         "my.conf:3:2: ", "a numeric IPv4 or IPv6 address"},
         {"network { signal_timeout = \"2 min\" }",
-         "my.conf:1: ", "not a unit of a time; accepted: s, ms, us"},
+         "my.conf:1:11: ", "not a unit of a time; accepted: s, ms, us"},
         {"network { signal_timeout = \"2 kt\" }",
-         "my.conf:1: ", "not a unit of a time; accepted: s, ms, us"},
+         "my.conf:1:11: ", "not a unit of a time; accepted: s, ms, us"},
         {"network { signal_timeout = soon }",
-         "my.conf:1: ", "no number with a unit; accepted units: s, ms, us"},
+         "my.conf:1:11: ", "no number with a unit; accepted units: s, ms, us"},
         {"network { signal_timeout = 61 }",
-         "my.conf:1: ", "out of range; accepted: 0.1 to 60 s"},
-        {"network { signal_timeout = 1e999 }", "my.conf:1: ", "out of range"},
-        {"callout {\n say_ready = perhaps }", "my.conf:2: ", "true, false"},
+         "my.conf:1:11: ", "out of range; accepted: 0.1 to 60 s"},
+        {"network { signal_timeout = 1e999 }",
+         "my.conf:1:11: ", "out of range"},
+        {"callout {\n say_ready = perhaps }", "my.conf:2:2: ", "true, false"},
         {"callout {\n\n help = much }",
-         "my.conf:3: ", "there is: full, sparse, warnings, fading, summary"},
+         "my.conf:3:2: ", "there is: full, sparse, warnings, fading, summary"},
         {"callout {\n\n number_style = \"words\" }",
-         "my.conf:3: ", "\"words\": accepted: digits, grouped"},
-        {"sound { gain = 1.1 }", "my.conf:1: ", "accepted: 0 to 1"},
+         "my.conf:3:2: ", "\"words\": accepted: digits, grouped"},
+        {"sound { gain = 1.1 }", "my.conf:1:9: ", "accepted: 0 to 1"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -133,47 +135,47 @@ static void values_that_do_not_fit(void **state)
 static void aircraft_that_cannot_fly(void **state)
 {
     static const struct mistake mistake[] = {
-        {"aircraft \"a\" {\n\n stall_speed = \"64 ft\"\n}", "my.conf:3: ",
+        {"aircraft \"a\" {\n\n stall_speed = \"64 ft\"\n}", "my.conf:3:2: ",
          "stall_speed = \"64 ft\": not a unit of a speed; accepted: kt, mph, "
          "km/h, m/s, ft/s, ft/min"},
-        {"\naircraft \"a\" {\n stall_speed = 50\n}\n", "my.conf:2: ",
+        {"\naircraft \"a\" {\n stall_speed = 50\n}\n", "my.conf:2:1: ",
          "aircraft \"a\" has no stall_weight, which is required"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
          "maneuvering_speed = 100 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 50 }",
-         "my.conf:3: ", "entry_speed must be above stall_speed"},
+         "my.conf:3:1: ", "entry_speed must be above stall_speed"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
          "maneuvering_speed = 40 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 }",
-         "my.conf:2: ", "maneuvering_speed must be above stall_speed"},
+         "my.conf:2:1: ", "maneuvering_speed must be above stall_speed"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
          "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 weight = 2200 }",
-         "my.conf:3: ", "weight must not exceed max_weight"},
+         "my.conf:3:18: ", "weight must not exceed max_weight"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2200\n"
          "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 weight = 2000 }",
-         "my.conf:1: ", "stall_weight must not exceed max_weight"},
+         "my.conf:1:33: ", "stall_weight must not exceed max_weight"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
          "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 wing_area = 170 engine_power = \"230 hp\"\n"
          "propeller = fixed cruise_speed = 140 cruise_power = 75\n"
          "cruise_altitude = 7000 climb_speed = 80\n"
          "climb_rate = 4000 }",
-         "my.conf:6: ", "climb_rate does not go with the cruise"},
+         "my.conf:6:1: ", "climb_rate does not go with the cruise"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
          "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 propeller = windmill }",
-         "my.conf:3: ",
+         "my.conf:3:18: ",
          "propeller = \"windmill\"; accepted: fixed, constant-speed"},
         {"aircraft \"a\" { stall_speed = 50 stall_weight = 2000\n"
          "maneuvering_speed = 99 max_weight = 2100 pitch_limit = 20\n"
          "entry_speed = 90 engine_power = \"230 ft\" }",
-         "my.conf:3: ", "not a unit of a power; accepted: hp, kW"},
+         "my.conf:3:18: ", "not a unit of a power; accepted: hp, kW"},
         {"aircraft \"a name of more than thirty-one letters\" { }",
-         "my.conf:1: ", "a name has 1 to 31 characters"},
+         "my.conf:1:1: ", "a name has 1 to 31 characters"},
         {"aircraft \"a\" { }\n\n aircraft \"a\" { }",
-         "my.conf:3: ", "duplicate title"},
+         "my.conf:3:2: ", "duplicate title"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -182,13 +184,13 @@ static void aircraft_that_cannot_fly(void **state)
 static void standards_that_contradict_themselves(void **state)
 {
     static const struct mistake mistake[] = {
-        {"standard \"s\" {\n ready_time = \"3 s\"\n}",
-         "my.conf:1: ", "standard \"s\" has no ready_bank, which is required"},
+        {"standard \"s\" {\n ready_time = \"3 s\"\n}", "my.conf:1:1: ",
+         "standard \"s\" has no ready_bank, which is required"},
         {"\n\nstandard \"s\" { ready_time = 3 ready_bank = 5 ready_climb = "
          "300\n"
          "ready_turn = 1.5 entry_speed_band = 10 entry_excess = 2\n"
          "least_height = 1500 entry_bank = 95 }",
-         "my.conf:5: ",
+         "my.conf:5:21: ",
          "entry_bank = \"95\" is out of range; accepted: 10 to "
          "60 deg"},
         {"standard \"s\" { ready_time = 3 ready_bank = 5 ready_climb = 300\n"
@@ -201,7 +203,7 @@ static void standards_that_contradict_themselves(void **state)
          "pitch_rise_tolerance = 4 pitch_peak_tolerance = 15\n"
          "roll_out_begin_tolerance = 15 roll_out_tolerance = 4 least_gain = 0\n"
          "stall_band_1 = 10 stall_band_2 = 4 stall_band_3 = 7 }",
-         "my.conf:1: ", "stall_band_3 must be below stall_band_2"},
+         "my.conf:1:1: ", "stall_band_3 must be below stall_band_2"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -215,59 +217,60 @@ static void standards_that_contradict_themselves(void **state)
 static void text_layouts_that_fit_no_packet(void **state)
 {
     static const struct mistake mistake[] = {
-        {"layout \"l\" {\n form = \"xml\" }", "my.conf:2: ",
+        {"layout \"l\" {\n form = \"xml\" }", "my.conf:2:2: ",
          "form = \"xml\" is not known; accepted: text, binary, records, pairs, "
          "json, nmea, dis, mavlink"},
         {"\nlayout \"l\" { }",
-         "my.conf:2: ", "layout \"l\" has no form, which is required"},
+         "my.conf:2:1: ", "layout \"l\" has no form, which is required"},
         {"layout \"l\" { form = \"text\" }",
-         "my.conf:1: ", "has 0 packets; accepted: 1 to 8"},
-        {TEXT END, "my.conf:1: ", "has 0 fields; accepted: 1 to 32"},
-        {TEXT "field \"haeding\" { column = 1 }" END, "my.conf:2: ",
+         "my.conf:1:1: ", "has 0 packets; accepted: 1 to 8"},
+        {TEXT END, "my.conf:1:28: ", "has 0 fields; accepted: 1 to 32"},
+        {TEXT "field \"haeding\" { column = 1 }" END, "my.conf:2:1: ",
          "field \"haeding\" is not known; accepted: sim_time, heading, pitch"},
         {TEXT "field \"heading\" { column = 1\n unit = \"kt\" }" END,
-         "my.conf:3: ",
+         "my.conf:3:2: ",
          "unit = \"kt\" does not fit field \"heading\"; accepted: deg, rad, "
          "turn"},
         {TEXT "field \"heading\" { column = 1 unit = \"degrees\" }" END,
-         "my.conf:2: ", "accepted: deg, rad, turn"},
+         "my.conf:2:30: ", "accepted: deg, rad, turn"},
         {TEXT "field \"heading\" { column = 1 }" END,
-         "my.conf:2: ", "field \"heading\" has no unit, which is required"},
+         "my.conf:2:1: ", "field \"heading\" has no unit, which is required"},
         {TEXT "field \"heading\" {\n unit = \"deg\" }" END,
-         "my.conf:2: ", "field \"heading\" has no column, which is required"},
+         "my.conf:2:1: ", "field \"heading\" has no column, which is required"},
         {TEXT "field \"heading\" { column = 257 unit = \"deg\" }" END,
-         "my.conf:2: ", "from 1 to 256"},
+         "my.conf:2:19: ", "from 1 to 256"},
         {TEXT "field \"heading\" { column = 0 unit = \"deg\" }" END,
-         "my.conf:2: ", "from 1 to 256"},
+         "my.conf:2:19: ", "from 1 to 256"},
         {TEXT "field \"heading\" { column = 1 unit = \"deg\" at = 3 }" END,
-         "my.conf:2: ", "at has no meaning in form \"text\""},
+         "my.conf:2:43: ", "at has no meaning in form \"text\""},
         {TEXT "field \"heading\" { column = 1 unit = \"deg\" scale = 0 }" END,
-         "my.conf:2: ", "scale must not be 0"},
+         "my.conf:2:43: ", "scale must not be 0"},
         {TEXT "field \"heading\" { column = 1 unit = \"deg\" scale = \"2 "
               "kt\" }" END,
-         "my.conf:2: ", "accepted: a number"},
+         "my.conf:2:43: ", "accepted: a number"},
         {TEXT "field \"heading\" { column = 1 unit = \"deg\" }\n"
               "field \"heading\" { column = 2 unit = \"deg\" }" END,
-         "my.conf:3: ", "duplicate title 'heading'"},
-        {TEXT "separator = \",,\"\n" END, "my.conf:2: ", "accepted: one of"},
-        {TEXT "separator = \"5\"\n" END, "my.conf:2: ", "accepted: one of"},
-        {TEXT "decimal = \"dot\"" END, "my.conf:2: ", "point, comma"},
+         "my.conf:3:1: ", "duplicate title 'heading'"},
+        {TEXT "separator = \",,\"\n" END, "my.conf:2:1: ", "accepted: one of"},
+        {TEXT "separator = \"5\"\n" END, "my.conf:2:1: ", "accepted: one of"},
+        {TEXT "decimal = \"dot\"" END, "my.conf:2:1: ", "point, comma"},
         {TEXT "\ndecimal = \"comma\"" END,
-         "my.conf:3: ", "needs another separator"},
+         "my.conf:3:1: ", "needs another separator"},
         {TEXT "starts_with = \"ATT,\"\n"
               "field \"heading\" { column = 1 unit = \"deg\" }" END,
-         "my.conf:3: ", "column 1 is taken by starts_with; accepted: 2 to 256"},
-        {TEXT "starts_with = \"\"" END, "my.conf:2: ", "1 to 32 characters"},
+         "my.conf:3:19: ",
+         "column 1 is taken by starts_with; accepted: 2 to 256"},
+        {TEXT "starts_with = \"\"" END, "my.conf:2:1: ", "1 to 32 characters"},
         {TEXT "starts_with = \"hex:4G\"" END,
-         "my.conf:2: ", "1 to 32 characters"},
+         "my.conf:2:1: ", "1 to 32 characters"},
         {TEXT "starts_with = \"hex:414\"" END,
-         "my.conf:2: ", "1 to 32 characters"},
+         "my.conf:2:1: ", "1 to 32 characters"},
         {TEXT "starts_with = \"123456789012345678901234567890123\"" END,
-         "my.conf:2: ", "1 to 32 characters"},
+         "my.conf:2:1: ", "1 to 32 characters"},
         {TEXT
          "field \"heading\" { column = 1 unit = \"deg\" }\n }\n"
          "packet \"q\" { field \"heading\" { column = 1 unit = \"deg\" }" END,
-         "my.conf:4: ", "packet \"q\" is never reached"},
+         "my.conf:4:1: ", "packet \"q\" is never reached"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -277,34 +280,34 @@ static void binary_layouts_that_fit_no_packet(void **state)
 {
     static const struct mistake mistake[] = {
         {BINARY "field \"pitch\" { type = f32 unit = deg }" END,
-         "my.conf:2: ", "field \"pitch\" has no at, which is required"},
+         "my.conf:2:1: ", "field \"pitch\" has no at, which is required"},
         {BINARY "field \"pitch\" { at = 0 unit = deg }" END,
-         "my.conf:2: ", "field \"pitch\" has no type, which is required"},
+         "my.conf:2:1: ", "field \"pitch\" has no type, which is required"},
         {BINARY "field \"pitch\" { at = 0 type = f16 unit = deg }" END,
-         "my.conf:2: ",
+         "my.conf:2:24: ",
          "accepted: i8, u8, i16, u16, i32, u32, i64, u64, f32, f64"},
         {BINARY "field \"pitch\" { column = 1 at = 0 }" END,
-         "my.conf:2: ", "column has no meaning in form \"binary\""},
+         "my.conf:2:17: ", "column has no meaning in form \"binary\""},
         {BINARY "field \"pitch\" { at = 65535 type = f32 unit = deg }" END,
-         "my.conf:2: ", "from 0 to 65534"},
+         "my.conf:2:17: ", "from 0 to 65534"},
         {BINARY "field \"pitch\" { at = 65533 type = f32 unit = deg }" END,
-         "my.conf:2: ", "beyond the packet's 65535"},
+         "my.conf:2:17: ", "beyond the packet's 65535"},
         {BINARY
          "size = 6\nfield \"pitch\" { at = 3 type = f32 unit = deg }" END,
-         "my.conf:3: ", "ends at byte 7, beyond the packet's 6"},
+         "my.conf:3:17: ", "ends at byte 7, beyond the packet's 6"},
         {BINARY "starts_with = \"AB\"\n"
                 "field \"pitch\" { at = 1 type = f32 unit = deg }" END,
-         "my.conf:3: ", "lies in starts_with"},
+         "my.conf:3:17: ", "lies in starts_with"},
         {BINARY "field \"pitch\" { at = 0 type = f32 unit = deg }\n"
                 "field \"bank\" { at = 3 type = u8 unit = deg }" END,
-         "my.conf:3: ", "field \"bank\" overlaps field \"pitch\""},
+         "my.conf:3:16: ", "field \"bank\" overlaps field \"pitch\""},
         {BINARY "size = 4 min_size = 5\n"
                 "field \"pitch\" { at = 0 type = u8 unit = deg }" END,
-         "my.conf:1: ", "must fit size"},
+         "my.conf:1:30: ", "must fit size"},
         {BINARY "separator = \",\"" END,
-         "my.conf:2: ", "separator has no meaning in form \"binary\""},
+         "my.conf:2:1: ", "separator has no meaning in form \"binary\""},
         {"layout \"l\" { form = binary\nbyte_order = middle }",
-         "my.conf:2: ", "accepted: little, big"},
+         "my.conf:2:1: ", "accepted: little, big"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -313,16 +316,16 @@ static void binary_layouts_that_fit_no_packet(void **state)
 static void choices_that_do_not_exist(void **state)
 {
     static const struct mistake mistake[] = {
-        {"use {\n aircraft = \"zeppelin\" }", "my.conf:2: ",
+        {"use {\n aircraft = \"zeppelin\" }", "my.conf:2:2: ",
          "no aircraft \"zeppelin\"; there is: club-trainer, two-seater"},
         {"use {\n\n layout = \"plain\" }",
-         "my.conf:3: ", "no layout \"plain\"; there is: "},
+         "my.conf:3:2: ", "no layout \"plain\"; there is: "},
         {"use { standard = \"easy\" }",
-         "my.conf:1: ", "there is: commercial, training"},
+         "my.conf:1:7: ", "there is: commercial, training"},
         {"use { maneuver = \"loop\" }",
-         "my.conf:1: ", "no maneuver \"loop\"; there is: chandelle"},
+         "my.conf:1:7: ", "no maneuver \"loop\"; there is: chandelle"},
         {"use {\n layout = \"no/such.conf\" }",
-         "my.conf:2: ", "there is no such file"},
+         "my.conf:2:2: ", "there is no such file"},
     };
 
     expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
@@ -363,13 +366,14 @@ static void words_of_the_command_line_that_do_not_exist(void **state)
     /* A file of another kind, and one of several without its own name. */
     choice =
         (struct settings_choice){.aircraft = "config/layouts/plain-text.conf"};
-    expect_choice(&choice, "config/layouts/plain-text.conf:1: no aircraft "
+    expect_choice(&choice, "config/layouts/plain-text.conf:1:1: no aircraft "
                            "\"plain-text\" in this file; it has: none");
     folder_write(folder, "hangar.conf", hangar, strlen(hangar), path);
     choice = (struct settings_choice){.aircraft = path};
-    expect_choice(&choice,
-                  "hangar.conf:1: no aircraft \"hangar\" in this file; it has: "
-                  "a, b");
+    expect_choice(
+        &choice,
+        "hangar.conf:1:1: no aircraft \"hangar\" in this file; it has: "
+        "a, b");
 }
 
 static void bytes_that_are_no_text(void **state)
