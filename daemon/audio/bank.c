@@ -7,6 +7,7 @@
 
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "share.h"
 #include "table.h"
 
@@ -31,7 +32,7 @@ static bool begins_as_wav_or_flac(FILE *file)
 
 static int check_file(const char *path, char *why, size_t why_size)
 {
-    int64_t size = audio_file_size(path);
+    int64_t size = file_size(path);
     bool known;
     FILE *file;
 

@@ -78,8 +78,4 @@ void audio_worker_tie(void);
  * Returns: false as soon as the pipe at descriptor 0 has closed. */
 bool audio_worker_wait(int timeout_ms);
 
-/* Size in bytes of a regular file.
- * Returns: ERR_ABSENT, or ERR_FORMAT if it is something else than a file. */
-int64_t audio_file_size(const char *path);
-
 #endif

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "share.h"
 
 enum { LINE_SIZE = 256, COLUMNS = 4, MOST_LINES = 1000, MOST_BYTES = 65536 };
@@ -143,7 +144,7 @@ int audio_table_read(const char *folder, struct audio_table *table,
         return ERR_ABSENT;
     }
     memcpy(table->folder, folder, strlen(folder) + 1);
-    size = audio_file_size(reader.path);
+    size = file_size(reader.path);
     if (size >= 0 && size <= MOST_BYTES)
         file = fopen(reader.path, "rb");
     if (file == NULL) {

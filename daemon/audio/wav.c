@@ -8,6 +8,7 @@
 
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/units.h"
 #include "share.h"
 
@@ -56,7 +57,7 @@ int audio_wav_open(const char *path, const struct audio_bank *bank,
         return ERR_IO;
     }
     /* At the end the name is taken over: never that of a folder or device. */
-    if (audio_file_size(path) == ERR_FORMAT) {
+    if (file_is_special(path)) {
         (void)snprintf(why, why_size, "%s: is there and is not a file", path);
         return ERR_IO;
     }
@@ -120,7 +121,7 @@ int audio_wav_close(struct audio_wav *wav, bool keep)
     if (sf_close(wav->file) != 0)
         good = false;
     if (keep && good)
-        good = rename(wav->part, wav->path) == 0;
+        good = file_take_place(wav->part, wav->path) == 0;
     if (!keep || !good)
         (void)remove(wav->part);
     free(wav);

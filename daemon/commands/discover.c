@@ -7,6 +7,7 @@
 #include "commands.h"
 #include "discover_live.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/log.h"
 #include "words.h"
 
@@ -124,11 +125,15 @@ static int take_ready_layout(struct discover *discover,
 static int write_file(const char *path, const char *text, bool force)
 {
     char temporary[SETTINGS_PATH_SIZE + 8];
-    FILE *file = force ? NULL : fopen(path, "rb");
+    int64_t size = file_size(path);
+    FILE *file;
     bool good;
 
-    if (file != NULL) {
-        (void)fclose(file);
+    if (size == ERR_FORMAT) {
+        log_line(LOG_LEVEL_ERROR, "%s: is there and is not a file", path);
+        return EXIT_COULD_NOT;
+    }
+    if (size >= 0 && !force) {
         log_line(LOG_LEVEL_ERROR, "%s is there already; --force replaces it",
                  path);
         return EXIT_COULD_NOT;
@@ -141,7 +146,7 @@ static int write_file(const char *path, const char *text, bool force)
     }
     good = fputs(text, file) >= 0;
     good = fclose(file) == 0 && good;
-    if (!good || rename(temporary, path) != 0) {
+    if (!good || file_take_place(temporary, path) != 0) {
         (void)remove(temporary);
         log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
         return EXIT_COULD_NOT;

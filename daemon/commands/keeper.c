@@ -46,12 +46,13 @@ static void take_back(struct keeper *keeper)
 static void say(struct keeper *keeper)
 {
     if (keeper->error < 0) {
-        log_line(LOG_LEVEL_WARNING, "%s; tried again with the next attempt",
-                 keeper->why);
+        log_line(keeper->failing ? LOG_LEVEL_DETAIL : LOG_LEVEL_WARNING,
+                 "%s; tried again with each attempt", keeper->why);
         take_back(keeper);
     } else if (keeper->added.said[0] != '\0') {
         log_plain(LOG_LEVEL_WARNING, "%s", keeper->added.said);
     }
+    keeper->failing = keeper->error < 0;
 }
 
 static void start(struct keeper *keeper);

@@ -19,7 +19,8 @@ struct keeper {
     struct logbook_entry waiting[KEEPER_WAITING];
     uint32_t count;
     bool busy;
-    bool lost; /* an attempt could not be kept */
+    bool lost;    /* an attempt could not be kept */
+    bool failing; /* the last writing, and it was said */
     /* the worker's */
     struct logbook_entry writing[KEEPER_WAITING];
     uint32_t writing_count;

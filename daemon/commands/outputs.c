@@ -9,6 +9,7 @@
 
 #include "keeper.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/log.h"
 
 static double stream_seconds(const struct outputs *outputs, int64_t t_ns)
@@ -18,20 +19,12 @@ static double stream_seconds(const struct outputs *outputs, int64_t t_ns)
 
 /* ---- opening ------------------------------------------------------------ */
 
-/* The kind of a file in libuv's st_mode, the same on every system. */
-enum { MODE_KIND = 0170000, MODE_FILE = 0100000 };
-
 /* A file of its own is written beside its place and takes it when all went
  * well. What somebody may be reading meanwhile is written in place: the lines
  * of a live session, a pipe, a device. */
 static bool written_in_place(const struct outputs_choice *choice)
 {
-    uv_fs_t request;
-    bool exists = uv_fs_stat(NULL, &request, choice->events, NULL) == 0;
-    bool regular = exists && (request.statbuf.st_mode & MODE_KIND) == MODE_FILE;
-
-    uv_fs_req_cleanup(&request);
-    return choice->live || (exists && !regular);
+    return choice->live || file_is_special(choice->events);
 }
 
 static int open_events(struct outputs *outputs)
@@ -344,7 +337,7 @@ static void close_events(struct outputs *outputs, bool keep)
         return;
     if (!keep) {
         (void)remove(outputs->events_part);
-    } else if (rename(outputs->events_part, path) != 0) {
+    } else if (file_take_place(outputs->events_part, path) != 0) {
         log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
                  strerror(errno));
         outputs->failed = true;

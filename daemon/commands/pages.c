@@ -10,6 +10,7 @@
 #include <time.h>
 
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/log.h"
 #include "quarterturn/settings.h"
 
@@ -29,7 +30,8 @@ struct job {
 struct pages {
     char folder[SETTINGS_PATH_SIZE];
     uv_loop_t *loop;
-    bool failed;
+    bool failed;  /* one at least */
+    bool failing; /* the last one, and it was said */
     struct job job[JOBS];
 };
 
@@ -40,20 +42,6 @@ static int fail(const char *path, const char *reason, char *why, size_t size)
     (void)snprintf(why, size, "%s: the page cannot be written: %s", path,
                    reason);
     return ERR_IO;
-}
-
-/* The kind of a file in libuv's st_mode, the same on every system. */
-enum { MODE_KIND = 0170000, MODE_FILE = 0100000 };
-
-/* A pipe or a device is written to; nothing takes its place. */
-static bool is_special(const char *path)
-{
-    uv_fs_t request;
-    bool special = uv_fs_stat(NULL, &request, path, NULL) == 0 &&
-                   (request.statbuf.st_mode & MODE_KIND) != MODE_FILE;
-
-    uv_fs_req_cleanup(&request);
-    return special;
 }
 
 /* Returns: whether all of it was written; errno tells why not. */
@@ -77,7 +65,8 @@ int pages_write_file(const char *path, const struct debrief_attempt *attempt,
         return debrief_page_write(stdout, attempt) == 0
                    ? 0
                    : fail("standard output", strerror(errno), why, why_size);
-    if (is_special(path))
+    /* A pipe or a device is written to; nothing takes its place. */
+    if (file_is_special(path))
         return write_to(path, attempt)
                    ? 0
                    : fail(path, strerror(errno), why, why_size);
@@ -85,7 +74,7 @@ int pages_write_file(const char *path, const struct debrief_attempt *attempt,
         (void)fail(path, "the path is too long", why, why_size);
         return ERR_FULL;
     }
-    if (write_to(part, attempt) && rename(part, path) == 0)
+    if (write_to(part, attempt) && file_take_place(part, path) == 0)
         return 0;
     (void)fail(path, strerror(errno), why, why_size);
     (void)remove(part);
@@ -156,14 +145,19 @@ static void write_page(struct job *job)
 
 static void finish(struct job *job)
 {
+    struct pages *pages = job->pages;
+
     job->busy = false;
     if (job->error == 0) {
+        pages->failing = false;
         log_line(LOG_LEVEL_NOTE, "the page of attempt %u is %s",
                  job->attempt.number, job->path);
         return;
     }
-    job->pages->failed = true;
-    log_line(LOG_LEVEL_ERROR, "%s", job->why);
+    /* Once for a folder that cannot be written to any more. */
+    log_line(pages->failing ? LOG_LEVEL_DETAIL : LOG_LEVEL_ERROR, "%s",
+             job->why);
+    pages->failed = pages->failing = true;
 }
 
 static void on_work(uv_work_t *work)

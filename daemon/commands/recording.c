@@ -6,6 +6,7 @@
 #include <time.h>
 
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/log.h"
 
 enum { NOTES_PATH_SIZE = SETTINGS_PATH_SIZE + 16 };
@@ -28,7 +29,8 @@ int recording_begin(struct recording *recording, const char *path,
     }
     memcpy(recording->path, path, strlen(path) + 1);
     recording->has_first = false;
-    if (debrief_notes_path(path, notes, sizeof notes) == 0)
+    if (debrief_notes_path(path, notes, sizeof notes) == 0 &&
+        !file_is_special(notes))
         (void)remove(notes);
     return 0;
 }
@@ -40,7 +42,6 @@ int recording_name(const char *path, char *out, size_t size)
     time_t now = time(NULL);
     const struct tm *utc = gmtime(&now);
     char stamp[32] = "";
-    FILE *file;
     int length;
 
     if (utc != NULL)
@@ -49,11 +50,7 @@ int recording_name(const char *path, char *out, size_t size)
                       path != NULL ? path : "", stamp);
     if (length < 0 || (size_t)length >= size)
         return ERR_FULL;
-    file = fopen(out, "rb");
-    if (file == NULL)
-        return 0;
-    (void)fclose(file);
-    return ERR_BUSY;
+    return file_size(out) == ERR_ABSENT ? 0 : ERR_BUSY;
 }
 
 static int give_up(struct recording *recording)
@@ -96,7 +93,8 @@ int recording_note(struct recording *recording, int64_t t_ns, const char *text)
     if (recording->recorder == NULL || !recording->has_first)
         return 0;
     if (recording->notes == NULL &&
-        debrief_notes_path(recording->path, path, sizeof path) == 0)
+        debrief_notes_path(recording->path, path, sizeof path) == 0 &&
+        !file_is_special(path))
         recording->notes = fopen(path, "w");
     if (recording->notes == NULL)
         return ERR_IO;

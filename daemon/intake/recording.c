@@ -14,6 +14,7 @@
 
 #include "frame.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 
 /* libpcap gives DLT_RAW, IPv4 and IPv6 alike, its number 101 in a file. An
  * IPv6 datagram may be 20 bytes longer than an IPv4 one: past 65535. */
@@ -231,20 +232,6 @@ static struct intake_recorder *recorder_new(const char *path, uint16_t port)
     return recorder;
 }
 
-/* A folder of that name would be noticed only when the flight is over. */
-static bool is_folder(const char *path)
-{
-    FILE *file = fopen(path, "rb");
-    bool folder;
-
-    if (file == NULL)
-        return false;
-    errno = 0;
-    folder = getc(file) == EOF && errno == EISDIR;
-    (void)fclose(file);
-    return folder;
-}
-
 /* A program that is killed must leave a file that can be read to its end. */
 static int open_dumper(struct intake_recorder *recorder, char *why,
                        size_t why_size)
@@ -277,8 +264,9 @@ int intake_recorder_open(const char *path, uint16_t port,
 {
     struct intake_recorder *recorder;
 
-    if (is_folder(path)) {
-        (void)snprintf(why, why_size, "%s: %s", path, strerror(EISDIR));
+    /* At the end the name is taken over: never that of a folder or device. */
+    if (file_is_special(path)) {
+        (void)snprintf(why, why_size, "%s: is there and is not a file", path);
         return ERR_IO;
     }
     recorder = recorder_new(path, port);
@@ -343,7 +331,7 @@ int intake_recorder_close(struct intake_recorder *recorder, bool keep)
     /* A recording cut by a full disk is kept: all but its end can be read. */
     if (!keep)
         (void)remove(recorder->part_path);
-    else if (rename(recorder->part_path, recorder->path) != 0)
+    else if (file_take_place(recorder->part_path, recorder->path) != 0)
         status = ERR_IO;
     recorder_free(recorder);
     return status;

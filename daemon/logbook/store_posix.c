@@ -17,6 +17,7 @@
 #include <unistd.h>
 
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 
 /* Names of people stand in it. */
 enum { FILE_MODE = 0600, FOLDER_MODE = 0700 };
@@ -205,7 +206,7 @@ int store_replace(struct store *store, const char *text, size_t length)
         return ERR_IO;
     if (fchmod(fd, status.st_mode & 07777) == 0 &&
         write_all(fd, text, length) == 0 && fsync(fd) == 0 &&
-        rename(part, store->path) == 0) {
+        file_take_place(part, store->path) == 0) {
         (void)close(fd);
         sync_folder(store->path);
         return 0;

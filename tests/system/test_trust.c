@@ -19,6 +19,7 @@
 #include "children.h"
 #include "folder.h"
 #include "live.h"
+#include "ordinary.h"
 #include "process.h"
 #include "sockets.h"
 
@@ -141,40 +142,6 @@ static void says_when_others_can_reach_it(void **state)
 /* ---- without privilege ----------------------------------------------------
  */
 
-/* Install what it reads where any user can read it, and start it as a user
- * who owns nothing; who is not root is such a user already. */
-static void start_as_nobody(const struct folder *folder, const char *control,
-                            struct process *process)
-{
-    char program[FOLDER_PATH_SIZE];
-    const char *options[] = {"--reuid=65534",
-                             "--regid=65534",
-                             "--clear-groups",
-                             "--no-new-privs",
-                             program,
-                             "listen",
-                             "--port",
-                             "0",
-                             "--control",
-                             control,
-                             NULL};
-
-    if (geteuid() != 0) {
-        process_start(process, options + 5);
-        return;
-    }
-    folder_path(folder, "bin/quarterturn", program);
-    const char *copy[] = {"-c",
-                          "mkdir -p \"$1/bin\" \"$1/share/quarterturn\" && "
-                          "cp \"$0\" \"$1/bin/quarterturn\" && "
-                          "cp -r config sounds \"$1/share/quarterturn\" && "
-                          "chmod -R a+rX \"$1\" && chmod 777 \"$1\"",
-                          process_program(), folder->path, NULL};
-    process_run_other(process, "sh", copy);
-    assert_int_equal(process->status, 0);
-    process_start_other(process, "setpriv", options);
-}
-
 static void needs_no_privilege(void **state)
 {
     const struct folder *folder = *state;
@@ -182,9 +149,10 @@ static void needs_no_privilege(void **state)
     char path[64];
     struct process process;
     char *status;
+    const char *words[] = {"listen", "--port", "0", "--control", control, NULL};
 
     folder_path(folder, "control", control);
-    start_as_nobody(folder, control, &process);
+    ordinary_start(folder, words, &process);
     process_await(&process, "listening on ");
     (void)snprintf(path, sizeof path, "/proc/%d/status", process.pid);
     status = folder_read_file(path, NULL);

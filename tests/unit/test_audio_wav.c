@@ -10,12 +10,14 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "folder.h"
 #include "near.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/units.h"
 #include "sound.h"
 
@@ -162,7 +164,7 @@ static void says_in_one_line_why_it_cannot_write(void **state)
     assert_int_equal(folder_count(&folder), 0);
 }
 
-static void never_takes_the_place_of_a_folder_or_a_device(void **state)
+static void never_takes_the_place_of_a_folder_or_a_pipe(void **state)
 {
     struct audio_wav *wav;
 
@@ -171,9 +173,11 @@ static void never_takes_the_place_of_a_folder_or_a_device(void **state)
         audio_wav_open(folder.path, &bank, origin_ns, &wav, why, sizeof why),
         ERR_IO);
     assert_non_null(strstr(why, ": is there and is not a file"));
+    assert_int_equal(mkfifo(folder_path(&folder, "pipe", path), 0600), 0);
     assert_int_equal(
-        audio_wav_open("/dev/null", &bank, origin_ns, &wav, why, sizeof why),
-        ERR_IO);
+        audio_wav_open(path, &bank, origin_ns, &wav, why, sizeof why), ERR_IO);
+    assert_true(file_is_special(path));
+    assert_int_equal(folder_count(&folder), 1);
 }
 
 static void tells_when_the_disk_is_full(void **state)
@@ -230,7 +234,7 @@ int main(void)
         CASE(has_only_its_own_name_when_done),
         CASE(leaves_nothing_when_it_is_not_kept),
         CASE(says_in_one_line_why_it_cannot_write),
-        CASE(never_takes_the_place_of_a_folder_or_a_device),
+        CASE(never_takes_the_place_of_a_folder_or_a_pipe),
         CASE(tells_when_the_disk_is_full),
         CASE(keeps_exact_instants_after_many_hours),
     };

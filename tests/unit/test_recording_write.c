@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
+#include <sys/stat.h>
 
 #include <cmocka.h>
 
@@ -223,6 +224,13 @@ static void says_where_it_cannot_write(void **state)
         ERR_IO);
     assert_non_null(strstr(why, folder->path));
     assert_int_equal(folder_count(folder), 0);
+    /* Nothing takes the place of a pipe, nor waits for its reader. */
+    folder_path(folder, "pipe", path);
+    assert_int_equal(mkfifo(path, 0600), 0);
+    assert_int_equal(intake_recorder_open(path, 1, &recorder, why, sizeof why),
+                     ERR_IO);
+    assert_non_null(strstr(why, ": is there and is not a file"));
+    assert_int_equal(folder_count(folder), 1);
 }
 
 /* A limit on the size of files stands for a full disk: the write fails. */

@@ -1,0 +1,31 @@
+/* file.h - what a path leads to, before it is read or its place is taken.
+ *
+ * Files that must be whole or not be at all are written beside their place,
+ * under the name with ".part" behind it, and take the place at the end. Who
+ * may write in a folder of devices would replace a device that way: nothing
+ * but an ordinary file is ever replaced. */
+#ifndef QUARTERTURN_FILE_H
+#define QUARTERTURN_FILE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* The size of an ordinary file, a link followed to where it leads.
+ * Returns: bytes; ERR_ABSENT when nothing is there or it cannot be looked at;
+ *    ERR_FORMAT when it is no file: a folder, a pipe, a device.
+ * Thread: any but the sound callback. */
+int64_t file_size(const char *path);
+
+/* Is something there that is no ordinary file? It may be written to, but
+ * nothing may take its place. Thread: as file_size. */
+bool file_is_special(const char *path);
+
+/* Give a file that was written beside its place the name it is meant for.
+ * part: its name until now. path: the name to take; an ordinary file that
+ *    bears it is replaced.
+ * Returns: 0; ERR_IO with the reason in errno, EEXIST when what bears the name
+ *    is no ordinary file; part is then left as it was.
+ * Thread: as file_size. */
+int file_take_place(const char *part, const char *path);
+
+#endif
