@@ -36,7 +36,7 @@ int64_t clock_stamp(struct intake_stream *stream, const struct moment *moment,
 int64_t clock_began_ns(const struct intake_stream *stream,
                        const struct moment *moment, int64_t t_ns);
 
-/* Whether the simulator's clock ran on evenly through a silence. */
+/* Whether the simulator's clock ran on at its pace through a silence. */
 bool clock_survived(const struct intake_stream *stream,
                     const struct moment *moment);
 

@@ -78,15 +78,6 @@ void clock_read(const struct intake_stream *stream, double sim_time_s,
     moment->order = order_of(stream, moment);
 }
 
-bool clock_survived(const struct intake_stream *stream,
-                    const struct moment *moment)
-{
-    int64_t off_ns = (moment->sim_ns - stream->last_sim_ns) -
-                     (moment->arrival_ns - stream->moved_ns);
-
-    return off_ns <= OUTAGE_SLACK_NS && off_ns >= -OUTAGE_SLACK_NS;
-}
-
 /* ---- pace --------------------------------------------------------------- */
 
 /* Begin to measure anew. What ran on from where it stood runs as it did before;
@@ -147,6 +138,19 @@ static void rate_follow(struct intake_rate *rate, const struct moment *moment)
     rate->stretch = stretch;
     rate->arrival_ns = moment->arrival_ns;
     rate->sim_ns = moment->sim_ns;
+}
+
+/* In slow motion and time lapse the clock runs on at its own pace; there is
+ * none yet while all that came was of a pause. */
+bool clock_survived(const struct intake_stream *stream,
+                    const struct moment *moment)
+{
+    double pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
+    int64_t ran_ns =
+        llround((double)(moment->sim_ns - stream->last_sim_ns) / pace);
+    int64_t off_ns = ran_ns - (moment->arrival_ns - stream->moved_ns);
+
+    return off_ns <= OUTAGE_SLACK_NS && off_ns >= -OUTAGE_SLACK_NS;
 }
 
 int64_t clock_began_ns(const struct intake_stream *stream,

@@ -173,6 +173,34 @@ static void every_pace_of_the_simulator_is_followed(void **state)
     }
 }
 
+/* A silence of the network in slow motion and time lapse: the clock ran on at
+ * its pace, and tells that the first packets behind it came late. */
+static void a_silence_of_the_network_keeps_the_clock_at_its_pace(void **state)
+{
+    static const double pace[] = {0.25, 0.5, 2.0, 4.0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof pace / sizeof pace[0]; i++) {
+        struct pushed p;
+
+        push_begin(&p, PUSH_CLOCKED, 1000 * MS);
+        for (int k = 0; k < 600; k++) {
+            struct moment moment = push_moment_at(k * 0.05);
+            int64_t sent_ns = k * 50 * MS;
+            bool late = k >= 440 && k < 444;
+
+            if (k >= 400 && k < 440)
+                continue;
+            moment.sim_time_s = 50.0 + k * 0.05 * pace[i];
+            push(&p, sent_ns + (late ? 200 * MS : 0), &moment);
+            assert_true(p.result.has_sample);
+            if (k > 200)
+                assert_near((double)(p.result.sample.t_ns - sent_ns) * 1e-6,
+                            0.0, 20.0);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -182,6 +210,7 @@ int main(void)
         cmocka_unit_test(a_clock_that_wraps_as_declared_goes_on),
         cmocka_unit_test(a_wrap_that_is_not_declared_is_a_jump),
         cmocka_unit_test(every_pace_of_the_simulator_is_followed),
+        cmocka_unit_test(a_silence_of_the_network_keeps_the_clock_at_its_pace),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
