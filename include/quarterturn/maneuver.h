@@ -207,6 +207,8 @@ struct maneuver_attempt {
     double ninety_bank_rad;
     double held_sum;
     double held_weight_s;
+    int64_t roll_from_ns; /* the bank began to come off */
+    double roll_from_rad;
     double roll_rate_radps; /* of the roll-out, smoothed */
     int band;
     struct maneuver_lasting drift, ball, sag, rise, advice, stall;
