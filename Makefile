@@ -53,6 +53,7 @@ AUDIO_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/audio/test_*.c))
 LOAD_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/load/test_*.c))
 TESTS := $(UNIT_TESTS) $(WIRE_TESTS) $(REPLAY_TESTS) $(SYSTEM_TESTS) \
 	$(AUDIO_TESTS) $(LOAD_TESTS)
+VOICE_SPEAKER := $(BUILD)/tests/voice/say_in_noise
 
 # Each bench_*.c is one program; the other sources of that folder are shared.
 BENCHES := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
@@ -202,6 +203,14 @@ check-audio:
 	@.ci/setup audio
 	@$(MAKE) --no-print-directory -j$(JOBS) programs
 	@EAR_TESTS="test_faults test_jack" $(RUN_TESTS) 300 tests/audio/run
+
+# A recogniser listens to the voice in noise; other programs measure it.
+.PHONY: check-voice
+check-voice:
+	@.ci/setup voice
+	@$(MAKE) --no-print-directory -j$(JOBS) $(VOICE_SPEAKER)
+	@QUARTERTURN_SPEAKER=$(VOICE_SPEAKER) $(RUN_TESTS) 600 \
+		tests/voice/recognise tests/voice/measure
 
 # More than a network should bring, for LOAD_SECONDS, on the loopback alone.
 .PHONY: load
@@ -409,6 +418,7 @@ help:
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make check-audio kill, stop and take away the sound while flying"
 	@echo "make check-page pages: valid, readable at three widths, one sheet"
+	@echo "make check-voice a recogniser listens to the voice in engine noise"
 	@echo "make coverage   the lines that the tests run, by room"
 	@echo "make load       flood the port while flying, LOAD_SECONDS long"
 	@echo "make endurance  replay ENDURANCE_HOURS of flight: memory, drift"
