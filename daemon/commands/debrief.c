@@ -152,7 +152,7 @@ struct debrief_choice {
     const char *json;
     const char *csv;
     const char *page;
-    const char *logbook; /* NULL: the user's own */
+    const char *logbook; /* NULL: as configured, else the user's own */
     bool log;
     const char *pages;
     double attempt;
@@ -173,18 +173,46 @@ static int open_pages(struct debrief *debrief, const char *folder)
     return EXIT_COULD_NOT;
 }
 
+static int load_settings(struct debrief *debrief,
+                         const struct command_context *context,
+                         const struct debrief_choice *choice)
+{
+    if (settings_load(&choice->settings, context->data_folder,
+                      &debrief->settings, debrief->why,
+                      sizeof debrief->why) == 0)
+        return 0;
+    log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
+    return EXIT_WRONG_USAGE;
+}
+
+/* Returns: its path; "": the user's own. */
+static const char *logbook_of(const struct debrief *debrief,
+                              const struct debrief_choice *choice)
+{
+    return choice->logbook != NULL ? choice->logbook
+                                   : debrief->settings.logbook;
+}
+
+static int show_logbook(struct debrief *debrief,
+                        const struct command_context *context,
+                        const struct debrief_choice *choice)
+{
+    int status = load_settings(debrief, context, choice);
+
+    return status != 0
+               ? status
+               : debrief_logbook_show(logbook_of(debrief, choice),
+                                      choice->settings.person, choice->page);
+}
+
 static int run(struct debrief *debrief, const char *file,
                const struct command_context *context,
                const struct debrief_choice *choice)
 {
-    int status = 0;
+    int status = load_settings(debrief, context, choice);
 
-    if (settings_load(&choice->settings, context->data_folder,
-                      &debrief->settings, debrief->why,
-                      sizeof debrief->why) < 0) {
-        log_plain(LOG_LEVEL_ERROR, "%s", debrief->why);
-        return EXIT_WRONG_USAGE;
-    }
+    if (status != 0)
+        return status;
     debrief->only = (uint32_t)choice->attempt;
     debrief->log = choice->log;
     debrief->page = choice->page;
@@ -210,7 +238,8 @@ static int run(struct debrief *debrief, const char *file,
         status = explain(debrief, file);
     playback_close(&debrief->playback);
     if ((debrief->logbook.count > 0 || debrief->logbook.failed) &&
-        debrief_logbook_write(&debrief->logbook, choice->logbook) != 0)
+        debrief_logbook_write(&debrief->logbook, logbook_of(debrief, choice)) !=
+            0)
         status = EXIT_COULD_NOT;
     if (debrief->pages != NULL && pages_close(debrief->pages) < 0)
         debrief->page_failed = true;
@@ -245,10 +274,7 @@ int command_debrief(int argc, char **argv,
 
     if (status != 0)
         return status;
-    if (file == NULL && choice.log)
-        return debrief_logbook_show(choice.logbook, choice.settings.person,
-                                    choice.page);
-    if (file == NULL) {
+    if (file == NULL && !choice.log) {
         log_line(LOG_LEVEL_ERROR,
                  "debrief: which recording? debrief FILE, or debrief "
                  "--logbook for the progress");
@@ -259,7 +285,8 @@ int command_debrief(int argc, char **argv,
         log_line(LOG_LEVEL_ERROR, "out of memory");
         return EXIT_COULD_NOT;
     }
-    status = run(debrief, file, context, &choice);
+    status = file == NULL ? show_logbook(debrief, context, &choice)
+                          : run(debrief, file, context, &choice);
     free(debrief);
     return status;
 }

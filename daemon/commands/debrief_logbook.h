@@ -23,12 +23,12 @@ struct debrief_logbook {
 void debrief_logbook_add(struct debrief_logbook *logbook,
                          const struct debrief_attempt *attempt);
 /* Put them in, say how many, and free.
- * file: NULL: the user's own logbook. Returns: 0 or EXIT_COULD_NOT. */
+ * file: NULL or "": the user's own logbook. Returns: 0 or EXIT_COULD_NOT. */
 int debrief_logbook_write(struct debrief_logbook *logbook, const char *file);
 
 /* Show progress.
- * file: NULL: the user's own logbook. person: NULL: everybody. page: a page is
- *    written there, NULL: none. Returns: 0 or EXIT_COULD_NOT. */
+ * file: NULL or "": the user's own logbook. person: NULL: everybody. page: a
+ * page is written there, NULL: none. Returns: 0 or EXIT_COULD_NOT. */
 int debrief_logbook_show(const char *file, const char *person,
                          const char *page);
 

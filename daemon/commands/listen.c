@@ -31,7 +31,7 @@ struct listen_choice {
     double port;           /* below 0: as configured */
     double seconds;        /* 0: until stopped */
     bool silent;
-    const char *logbook; /* NULL: the user's own */
+    const char *logbook; /* NULL: as configured, else the user's own */
     bool log;
 };
 
@@ -371,7 +371,7 @@ static int fly(struct listen *listen, const struct command_context *context,
     listen->session->unix_offset_ns = listen->epoch_ns;
     begin_told(listen, context, wanted);
     listen->outputs.to_monotonic_ns = same_ns;
-    if (wanted->log)
+    if (listen->keeper.loop != NULL)
         listen->outputs.keeper = &listen->keeper;
     if (!wanted->silent)
         outputs_start_sound(&listen->outputs, &listen->loop, context->program);
@@ -398,8 +398,11 @@ static int run(struct listen *listen, const struct command_context *context,
     status = open_edges(listen, wanted->recording);
     if (status == 0)
         status = open_control(listen, wanted->control);
-    if (status == 0 && wanted->log)
-        status = keeper_begin(&listen->keeper, &listen->loop, wanted->logbook);
+    if (status == 0 && (wanted->log || listen->settings.logbook[0] != '\0'))
+        status =
+            keeper_begin(&listen->keeper, &listen->loop,
+                         wanted->logbook != NULL ? wanted->logbook
+                                                 : listen->settings.logbook);
     if (status == 0)
         status = fly(listen, context, choice, wanted);
     stop(listen);

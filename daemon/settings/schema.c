@@ -29,7 +29,7 @@ static const char *const callout_names[] = {
     "lead",      "spacing", "repeat",       "gap",
     "say_ready", "help",    "number_style", NULL};
 
-static const char *const debrief_names[] = {"pages", NULL};
+static const char *const debrief_names[] = {"pages", "logbook", NULL};
 
 static const char *const aircraft_names[] = {"stall_speed",
                                              "stall_weight",

@@ -335,34 +335,42 @@ static int read_callout(cfg_t *file, struct settings *out,
     return status;
 }
 
-/* A folder beside this file, unless its path begins at the root. */
+/* A path beside this file, unless it begins at the root; "" stays "". */
+static int read_beside(cfg_t *section, const char *name,
+                       char out[SETTINGS_PATH_SIZE],
+                       const struct reader_why *why)
+{
+    const struct reader_value *value = reader_get(section, name);
+    const char *slash = strrchr(section->filename, '/');
+    int length;
+
+    if (value == NULL)
+        return 0;
+    if (value->text[0] == '/' || value->text[0] == '\0' || slash == NULL)
+        length = snprintf(out, SETTINGS_PATH_SIZE, "%s", value->text);
+    else
+        length = snprintf(out, SETTINGS_PATH_SIZE, "%.*s%s",
+                          (int)(slash + 1 - section->filename),
+                          section->filename, value->text);
+    if (length < 0 || length >= SETTINGS_PATH_SIZE)
+        return reader_fail(why, section, value->at,
+                           "%s: the path is longer than %d characters", name,
+                           SETTINGS_PATH_SIZE - 1);
+    return 0;
+}
+
 static int read_debrief(cfg_t *file, struct settings *out,
                         const struct reader_why *why)
 {
-    const struct reader_value *value;
-    const char *slash;
     cfg_t *section;
-    int length;
     int status = section_find_single(file, "debrief", &section, why);
 
     if (status != 0 || section == NULL)
         return status;
-    value = reader_get(section, "pages");
-    if (value == NULL)
-        return 0;
-    slash = strrchr(section->filename, '/');
-    if (value->text[0] == '/' || value->text[0] == '\0' || slash == NULL)
-        length = snprintf(out->pages_folder, sizeof out->pages_folder, "%s",
-                          value->text);
-    else
-        length = snprintf(out->pages_folder, sizeof out->pages_folder, "%.*s%s",
-                          (int)(slash + 1 - section->filename),
-                          section->filename, value->text);
-    if (length < 0 || (size_t)length >= sizeof out->pages_folder)
-        return reader_fail(why, section, value->at,
-                           "pages: the path is longer than %zu characters",
-                           sizeof out->pages_folder - 1);
-    return 0;
+    status = read_beside(section, "pages", out->pages_folder, why);
+    if (status == 0)
+        status = read_beside(section, "logbook", out->logbook, why);
+    return status;
 }
 
 int section_read_surroundings(cfg_t *file, struct settings *out,

@@ -34,6 +34,8 @@ struct settings {
     int64_t signal_timeout_ns;             /* default 1 s */
     char data_folder[SETTINGS_PATH_SIZE];  /* holds config/ and sounds/ */
     char pages_folder[SETTINGS_PATH_SIZE]; /* "": no pages unless asked for */
+    char logbook[SETTINGS_PATH_SIZE]; /* "": none unless asked for, and then the
+                                         user's own */
     char person[DEBRIEF_PERSON_SIZE]; /* who flies, UTF-8; "" nobody said */
 };
 

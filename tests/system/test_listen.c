@@ -41,6 +41,8 @@ struct live {
 /* The flight is flown once; the tests look at what came of it. */
 static int fly_live(void **state)
 {
+    static const char config_text[] = "debrief { logbook = \"logbook.csv\" }\n";
+    char config[FOLDER_PATH_SIZE];
     struct live *live = calloc(1, sizeof *live);
     assert_non_null(live);
     *state = live;
@@ -52,21 +54,13 @@ static int fly_live(void **state)
     folder_path(&live->folder, "logbook.csv", live->logbook);
     (void)snprintf(live->logbook_option, sizeof live->logbook_option,
                    "--logbook=%s", live->logbook);
-    const char *words[] = {"listen",
-                           "--address",
-                           "127.0.0.1",
-                           "--port",
-                           "0",
-                           "--layout",
-                           "plain-text",
-                           "--record",
-                           live->recording,
-                           "--events",
-                           live->events,
-                           "--control",
-                           live->control,
-                           live->logbook_option,
-                           NULL};
+    folder_write(&live->folder, "live.conf", config_text,
+                 sizeof config_text - 1, config);
+    const char *words[] = {
+        "listen",     "--address",  "127.0.0.1",   "--port",        "0",
+        "--layout",   "plain-text", "--record",    live->recording, "--events",
+        live->events, "--control",  live->control, "--config",      config,
+        NULL};
     const char *status[] = {"tell",      "status",      "--json",
                             "--control", live->control, NULL};
     process_start(&live->process, words);
@@ -94,8 +88,9 @@ static void ends_in_good_order_when_told_to(void **state)
         print_error("%s\n", live->process.err);
     }
     assert_int_equal(live->process.status, 0);
-    /* The recording, the events and the logbook, and nothing half-written. */
-    assert_int_equal(folder_count(&live->folder), 3);
+    /* The configuration, the recording, the events and the logbook, and
+     * nothing half-written. */
+    assert_int_equal(folder_count(&live->folder), 4);
 }
 
 static void tells_what_it_has_taken_while_it_runs(void **state)

@@ -110,12 +110,47 @@ static void says_what_is_wrong(void **state)
     assert_non_null(strstr(run.err, "mine.csv:1: this is no logbook"));
 }
 
+static void the_configuration_tells_which_logbook_is_meant(void **state)
+{
+    static const char text[] = "debrief { logbook = \"log.csv\" }\n";
+    char config[FOLDER_PATH_SIZE];
+    const char *add[] = {"debrief",
+                         "--config",
+                         config,
+                         "--layout",
+                         "plain-binary",
+                         "--logbook",
+                         "tests/replay/good_left.pcap",
+                         NULL};
+    const char *show[] = {"debrief", "--config", config, "--logbook", NULL};
+    const char *other[] = {"debrief", "--config", config, logbook_option(state),
+                           NULL};
+    struct process run;
+
+    folder_write(*state, "my.conf", text, sizeof text - 1, config);
+    process_run(&run, add);
+    assert_int_equal(run.status, 0);
+    assert_non_null(strstr(run.err, "log.csv: 1 attempt added, 0 there"));
+    process_run(&run, show);
+    assert_int_equal(run.status, 0);
+    assert_non_null(strstr(run.out, "1 attempt, 1 in standard\n"));
+    /* The command line is before the configuration. */
+    process_run(&run, other);
+    assert_int_equal(run.status, 1);
+    assert_non_null(strstr(run.err, "mine.csv: there is no logbook yet"));
+    folder_write(*state, "my.conf", "debrief { log }", 15, config);
+    process_run(&run, show);
+    assert_int_equal(run.status, 2);
+    assert_non_null(strstr(run.err, "my.conf:1:11: no such option 'log'"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_folder(shows_what_became_of_the_attempts),
         in_folder(debriefing_twice_doubles_nothing),
         in_folder(says_what_is_wrong),
+        in_folder(the_configuration_tells_which_logbook_is_meant),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;

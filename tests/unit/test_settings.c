@@ -322,6 +322,29 @@ static void a_voice_may_lie_anywhere(void **state)
     assert_string_equal(settings.audio.voice_folder, expected);
 }
 
+static void what_a_debrief_writes_lies_beside_the_configuration(void **state)
+{
+    const struct folder *folder = *state;
+    char expected[FOLDER_PATH_SIZE];
+    char text[FOLDER_PATH_SIZE + 32];
+    struct settings settings;
+
+    load_text(folder, "debrief { pages = \"p\" logbook = \"l.csv\" }\n",
+              &settings);
+    assert_string_equal(settings.pages_folder,
+                        folder_path(folder, "p", expected));
+    assert_string_equal(settings.logbook,
+                        folder_path(folder, "l.csv", expected));
+    (void)snprintf(text, sizeof text, "debrief { logbook = \"%s\" }\n",
+                   expected);
+    load_text(folder, text, &settings);
+    assert_string_equal(settings.logbook, expected);
+    assert_string_equal(settings.pages_folder, "");
+    load_text(folder, "debrief { pages = \"\" logbook = \"\" }\n", &settings);
+    assert_string_equal(settings.logbook, "");
+    assert_string_equal(settings.pages_folder, "");
+}
+
 static void reads_quantities(void **state)
 {
     /* Source of the factors: NIST Special Publication 811 (2008), Appendix
@@ -421,6 +444,7 @@ int main(void)
         in_folder(the_command_line_comes_before_the_file),
         in_folder(a_file_named_in_a_file_lies_beside_it),
         in_folder(a_voice_may_lie_anywhere),
+        in_folder(what_a_debrief_writes_lies_beside_the_configuration),
         cmocka_unit_test(reads_quantities),
         cmocka_unit_test(refuses_what_is_no_quantity),
         in_folder(finds_its_data_beside_the_build_folder),

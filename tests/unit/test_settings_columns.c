@@ -78,6 +78,17 @@ static void every_option_of_a_line_has_its_own_column(void **state)
     expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
 }
 
+static void a_path_that_is_too_long_is_told_by_its_option(void **state)
+{
+    char text[700];
+    const struct mistake mistake = {
+        text, "my.conf:1:23: ", "logbook: the path is longer than 511"};
+
+    (void)snprintf(text, sizeof text,
+                   "debrief { pages = \"p\" logbook = %0600d }", 1);
+    expect_all(*state, &mistake, 1);
+}
+
 static void an_item_in_braces_has_a_column_of_its_own(void **state)
 {
     static const struct mistake mistakes[] = {
@@ -114,6 +125,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_folder(every_option_of_a_line_has_its_own_column),
+        in_folder(a_path_that_is_too_long_is_told_by_its_option),
         in_folder(an_item_in_braces_has_a_column_of_its_own),
         in_folder(what_cannot_be_read_is_told_where_reading_stopped),
     };
