@@ -30,7 +30,8 @@ static bool begins_as_wav_or_flac(FILE *file)
            (memcmp(magic, "RIFF", 4) == 0 || memcmp(magic, "fLaC", 4) == 0);
 }
 
-static int check_file(const char *path, char *why, size_t why_size)
+static int check_file(const char *folder, const char *path, char *why,
+                      size_t why_size)
 {
     int64_t size = file_size(path);
     bool known;
@@ -38,6 +39,9 @@ static int check_file(const char *path, char *why, size_t why_size)
 
     if (size == ERR_ABSENT)
         return refuse(why, why_size, ERR_ABSENT, path, "there is no such file");
+    if (file_strays(folder, path))
+        return refuse(why, why_size, ERR_FORMAT, path,
+                      "is a link that leads out of the voice's folder");
     if (size < 0)
         return refuse(why, why_size, ERR_FORMAT, path, "is not a file");
     if (size > MOST_FILE_BYTES)
@@ -106,12 +110,12 @@ static int read_samples(SNDFILE *file, const SF_INFO *info, const char *path,
     return 0;
 }
 
-int audio_clip_read(const char *path, float **samples, uint32_t *frames,
-                    char *why, size_t why_size)
+int audio_clip_read(const char *folder, const char *path, float **samples,
+                    uint32_t *frames, char *why, size_t why_size)
 {
     SF_INFO info = {0};
     SNDFILE *file;
-    int error = check_file(path, why, why_size);
+    int error = check_file(folder, path, why, why_size);
 
     if (error != 0)
         return error;
@@ -144,12 +148,19 @@ static void keep_first(void *context, const char *line)
 
 /* Append a clip to the bank's memory; the pointers into it are set when it
  * has stopped moving. */
-static int append(struct audio_bank *bank, size_t *used, const char *path,
-                  struct audio_clip *clip, char *why, size_t why_size)
+static int append(struct audio_bank *bank, size_t *used,
+                  const struct audio_table *table, enum callout_clip which,
+                  char *why, size_t why_size)
 {
+    struct audio_clip *clip = &bank->clip[which];
+    char path[AUDIO_FULL_PATH];
     float *samples;
     float *memory;
-    int error = audio_clip_read(path, &samples, &clip->frames, why, why_size);
+    int error;
+
+    audio_table_path(table, which, path);
+    error = audio_clip_read(table->folder, path, &samples, &clip->frames, why,
+                            why_size);
 
     if (error != 0)
         return error;
@@ -179,11 +190,9 @@ int audio_bank_load(const char *folder, struct audio_bank *bank, char *why,
     if (findings != 0)
         return findings < 0 ? findings : ERR_FORMAT;
     for (int i = 0; i < CLIP_COUNT; i++) {
-        char path[AUDIO_FULL_PATH];
-        int error;
+        int error =
+            append(bank, &used, &table, (enum callout_clip)i, why, why_size);
 
-        audio_table_path(&table, (enum callout_clip)i, path);
-        error = append(bank, &used, path, &bank->clip[i], why, why_size);
         if (error != 0) {
             audio_bank_free(bank);
             return error;

@@ -134,7 +134,8 @@ static void check_clip(const struct audio_table *table, enum callout_clip clip,
     uint32_t frames;
 
     audio_table_path(table, clip, check->path);
-    if (audio_clip_read(check->path, &samples, &frames, why, sizeof why) != 0) {
+    if (audio_clip_read(table->folder, check->path, &samples, &frames, why,
+                        sizeof why) != 0) {
         check->findings++;
         check->report(check->context, why);
         return;

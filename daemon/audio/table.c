@@ -145,6 +145,10 @@ int audio_table_read(const char *folder, struct audio_table *table,
     }
     memcpy(table->folder, folder, strlen(folder) + 1);
     size = file_size(reader.path);
+    if (size != ERR_ABSENT && file_strays(folder, reader.path)) {
+        find(&reader, "is a link that leads out of the voice's folder");
+        return ERR_ABSENT;
+    }
     if (size >= 0 && size <= MOST_BYTES)
         file = fopen(reader.path, "rb");
     if (file == NULL) {

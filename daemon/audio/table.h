@@ -31,11 +31,12 @@ void audio_table_path(const struct audio_table *table, enum callout_clip clip,
                       char out[AUDIO_FULL_PATH]);
 
 /* Read one clip: mono, AUDIO_RATE_HZ, at most AUDIO_MAX_CLIP_S.
+ * folder: of the voice; a link that leads out of it is refused.
  * why: one line on failure, "file: what is wrong".
  * Owns: *samples, from malloc, until freed by the caller.
  * Returns: 0; ERR_ABSENT, ERR_FORMAT, ERR_RANGE, ERR_NO_MEMORY. */
-int audio_clip_read(const char *path, float **samples, uint32_t *frames,
-                    char *why, size_t why_size);
+int audio_clip_read(const char *folder, const char *path, float **samples,
+                    uint32_t *frames, char *why, size_t why_size);
 
 /* Programme loudness of a clip as if it were repeated without end.
  * Source: Recommendation ITU-R BS.1770-4, Annex 1: K-weighting, equations 1

@@ -16,6 +16,12 @@
  * Thread: any but the sound callback. */
 int64_t file_size(const char *path);
 
+/* Does a path lead out of a folder when its links are followed? Opens neither.
+ * folder: may itself be reached by a link; where that leads is what counts.
+ * Returns: true as well if either cannot be followed to its end.
+ * Thread: as file_size. */
+bool file_strays(const char *folder, const char *path);
+
 /* Is something there that is no ordinary file? It may be written to, but
  * nothing may take its place. Thread: as file_size. */
 bool file_is_special(const char *path);

@@ -10,11 +10,13 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "folder.h"
 #include "near.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "sound.h"
 
 enum { FRAMES = 9600, WHY = 800 };
@@ -164,6 +166,124 @@ static void refuses_a_clip_that_is_empty_or_too_long(void **state)
     free(much);
 }
 
+static void refuses_what_no_clip_can_be(void **state)
+{
+    (void)state;
+    sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 64, samples, FRAMES);
+    refused(ERR_FORMAT, "word.wav: has 64 channels; one is wanted");
+    sound_write_wav(&folder, "word.wav", 384000, 1, samples, FRAMES);
+    refused(ERR_FORMAT,
+            "word.wav: has 384000 samples a second; 48000 are wanted");
+}
+
+static void refuses_a_file_of_more_than_a_mebibyte(void **state)
+{
+    enum { MOST = 1 << 20 };
+    char path[FOLDER_PATH_SIZE];
+    char *much = calloc(MOST + 1, 1);
+
+    (void)state;
+    assert_non_null(much);
+    (void)folder_write(&folder, "word.wav", much, MOST, path);
+    refused(ERR_FORMAT, "word.wav: is neither a WAV nor a FLAC file");
+    (void)folder_write(&folder, "word.wav", much, MOST + 1, path);
+    refused(ERR_RANGE, "word.wav: is too large for a clip; at most 1 MiB");
+    free(much);
+}
+
+/* A pipe that nobody writes to would hold whoever opens it for ever. */
+static void refuses_a_pipe_without_waiting_for_a_writer(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+
+    (void)state;
+    assert_int_equal(mkfifo(folder_path(&folder, "pipe", path), 0600), 0);
+    spoil_row(CLIP_STALL, "stall\tpipe\tstall\t1.00\n");
+    refused(ERR_FORMAT, "pipe: is not a file");
+    assert_int_equal(remove(folder_path(&folder, "cues.tsv", path)), 0);
+    assert_int_equal(mkfifo(path, 0600), 0);
+    refused(ERR_ABSENT, "cues.tsv: cannot be read as the table of a voice");
+}
+
+static void takes_no_device_for_a_file(void **state)
+{
+    (void)state;
+    assert_int_equal(file_size("/dev/zero"), ERR_FORMAT);
+}
+
+static void link_to(const char *target, const char *name)
+{
+    char path[FOLDER_PATH_SIZE];
+
+    (void)remove(folder_path(&folder, name, path));
+    assert_int_equal(symlink(target, path), 0);
+}
+
+static void refuses_links_that_lead_out_of_the_folder(void **state)
+{
+    static const char leads_out[] =
+        "is a link that leads out of the voice's folder";
+    struct folder other = {0};
+    char target[FOLDER_PATH_SIZE + 20];
+    char wanted[120];
+
+    (void)state;
+    folder_make(&other);
+    sound_write_wav(&other, "word.wav", AUDIO_RATE_HZ, 1, samples, FRAMES);
+    (void)sound_write_table(&other, "word.wav");
+    (void)snprintf(wanted, sizeof wanted, "word.wav: %s", leads_out);
+    (void)snprintf(target, sizeof target, "%s/word.wav", other.path);
+    link_to(target, "word.wav");
+    refused(ERR_FORMAT, wanted);
+    link_to("/dev/zero", "word.wav");
+    refused(ERR_FORMAT, wanted);
+    link_to(other.path, "sub");
+    link_to("sub/word.wav", "word.wav");
+    refused(ERR_FORMAT, wanted);
+    link_to("nowhere", "word.wav");
+    refused(ERR_ABSENT, "word.wav: there is no such file");
+    (void)snprintf(wanted, sizeof wanted, "cues.tsv: %s", leads_out);
+    (void)snprintf(target, sizeof target, "%s/cues.tsv", other.path);
+    link_to(target, "cues.tsv");
+    refused(ERR_ABSENT, wanted);
+    folder_remove(&other);
+}
+
+/* "voice" is how "voice-2" begins, and not where it lies. */
+static void takes_no_folder_of_a_longer_name_for_the_folder(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+    char inner[FOLDER_PATH_SIZE];
+    struct folder longer = {0};
+
+    (void)state;
+    assert_int_equal(mkdir(folder_path(&folder, "voice", inner), 0700), 0);
+    assert_int_equal(mkdir(folder_path(&folder, "voice-2", longer.path), 0700),
+                     0);
+    (void)folder_write(&longer, "word.wav", "", 0, path);
+    assert_true(file_strays(inner, path));
+    assert_false(file_strays(longer.path, path));
+    assert_false(file_strays("/", path));
+}
+
+static void follows_links_that_stay_in_the_folder(void **state)
+{
+    char link[FOLDER_PATH_SIZE];
+    struct folder other = {0};
+
+    (void)state;
+    link_to("word.wav", "again.wav");
+    spoil_row(CLIP_STALL, "stall\tagain.wav\tstall\t1.00\n");
+    assert_int_equal(load(), 0);
+    audio_bank_free(&bank);
+    /* The folder may be reached by a link: it is where that leads. */
+    folder_make(&other);
+    assert_int_equal(symlink(folder.path, folder_path(&other, "voice", link)),
+                     0);
+    assert_int_equal(audio_bank_load(link, &bank, why, sizeof why), 0);
+    folder_remove(&other);
+}
+
 static void refuses_a_file_that_leads_out_of_the_folder(void **state)
 {
     static const char *const name[] = {
@@ -248,6 +368,13 @@ int main(void)
         CASE(refuses_a_folder_in_place_of_a_clip),
         CASE(refuses_another_rate_and_two_channels),
         CASE(refuses_a_clip_that_is_empty_or_too_long),
+        CASE(refuses_what_no_clip_can_be),
+        CASE(refuses_a_file_of_more_than_a_mebibyte),
+        CASE(refuses_a_pipe_without_waiting_for_a_writer),
+        CASE(takes_no_device_for_a_file),
+        CASE(refuses_links_that_lead_out_of_the_folder),
+        CASE(takes_no_folder_of_a_longer_name_for_the_folder),
+        CASE(follows_links_that_stay_in_the_folder),
         CASE(refuses_a_file_that_leads_out_of_the_folder),
         CASE(tells_the_line_of_a_row_that_is_wrong),
         CASE(tells_which_clip_has_no_row_and_where_the_table_ends),
