@@ -1,0 +1,160 @@
+/* test_wall_clock.c - the time of day is set while a flight is flown. */
+#include <setjmp.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include <cmocka.h>
+
+#include "folder.h"
+#include "live.h"
+#include "process.h"
+#include "sample.h"
+
+static const char demo[] = "tests/replay/demo.pcap";
+
+/* An hour forward, and two back. */
+static const struct leg {
+    double from_s;
+    double to_s;
+    int64_t step_s;
+} legs[] = {{0.0, 9.0, 0}, {9.01, 12.0, 3600}, {12.01, 15.0, -3600}};
+
+enum { LEGS = sizeof legs / sizeof legs[0] };
+
+static void set_clock(const struct folder *folder, int64_t step_s,
+                      char path[FOLDER_PATH_SIZE])
+{
+    (void)folder_write(folder, "step", &step_s, sizeof step_s, path);
+}
+
+static void build_library(const struct folder *folder,
+                          char library[FOLDER_PATH_SIZE])
+{
+    const char *words[] = {"-shared",
+                           "-fPIC",
+                           "-o",
+                           folder_path(folder, "clock.so", library),
+                           "tests/system/stepped_clock.c",
+                           NULL};
+    struct process compiler;
+
+    process_run_other(&compiler, "cc", words);
+    if (compiler.status != 0)
+        fail_msg("%s", compiler.err);
+}
+
+/* What another program takes for the time of day, in s since 1970. */
+static int64_t date_told(void)
+{
+    const char *words[] = {"+%s", NULL};
+    struct process date;
+
+    process_run_other(&date, "date", words);
+    assert_int_equal(date.status, 0);
+    return (int64_t)strtoll(date.out, NULL, 10);
+}
+
+/* A sanitizer's library must be loaded before any other. */
+static void skip_in_sanitized_build(void)
+{
+#if defined(__has_feature)
+#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
+#define SANITIZED 1
+#endif
+#endif
+#if defined(SANITIZED) || defined(__SANITIZE_ADDRESS__) || \
+    defined(__SANITIZE_THREAD__)
+    print_message("           skipped: built with a sanitizer\n");
+    skip();
+#endif
+}
+
+static void fly(const struct folder *folder, struct process *process)
+{
+    char path[FOLDER_PATH_SIZE];
+
+    for (size_t i = 0; i < LEGS; i++) {
+        set_clock(folder, legs[i].step_s, path);
+        assert_true(live_fly(demo, live_port(process), legs[i].from_s,
+                             legs[i].to_s) > 50);
+    }
+}
+
+static void expect_steady_times(const char *recording)
+{
+    struct sample_recording kept;
+    int64_t now_ns = (int64_t)time(NULL) * INT64_C(1000000000);
+
+    sample_recording_load(recording, &kept);
+    assert_true(kept.count > 250);
+    for (size_t i = 1; i < kept.count; i++) {
+        int64_t apart_ns = kept.datagram[i].t_ns - kept.datagram[i - 1].t_ns;
+
+        /* Neither back, nor an hour on. */
+        assert_in_range(apart_ns, 0, INT64_C(600000000000));
+    }
+    assert_in_range(now_ns - kept.datagram[0].t_ns, 0, INT64_C(1800000000000));
+    sample_recording_free(&kept);
+}
+
+static void a_clock_that_is_set_changes_nothing_in_flight(void **state)
+{
+    const struct folder *folder = *state;
+    char library[FOLDER_PATH_SIZE], step[FOLDER_PATH_SIZE];
+    char recording[FOLDER_PATH_SIZE], control[FOLDER_PATH_SIZE];
+    char events[FOLDER_PATH_SIZE], replayed[FOLDER_PATH_SIZE];
+    const char *live[] = {"listen",     "--port",     "0",         "--layout",
+                          "plain-text", "--record",   recording,   "--events",
+                          events,       "--no-sound", "--control", control,
+                          NULL};
+    const char *replay[] = {"replay",     recording, "--layout",
+                            "plain-text", "--speed", "max",
+                            "--events",   replayed,  NULL};
+    struct process process;
+    char *heard;
+    char *again;
+
+    skip_in_sanitized_build();
+    folder_path(folder, "live.pcap", recording);
+    folder_path(folder, "live.events", events);
+    folder_path(folder, "replayed.events", replayed);
+    folder_path(folder, "control", control);
+    build_library(folder, library);
+    set_clock(folder, 86400, step);
+    assert_int_equal(setenv("STEPPED_CLOCK", step, 1), 0);
+    assert_int_equal(setenv("LD_PRELOAD", library, 1), 0);
+    assert_true(date_told() > (int64_t)time(NULL) + 80000);
+    set_clock(folder, 0, step);
+    process_start(&process, live);
+    assert_int_equal(unsetenv("LD_PRELOAD"), 0);
+    process_await(&process, "listening on ");
+    fly(folder, &process);
+    process_signal(&process, SIGTERM);
+    process_finish(&process);
+    assert_int_equal(process.status, 0);
+    expect_steady_times(recording);
+    process_run(&process, replay);
+    assert_int_equal(process.status, 0);
+    heard = folder_read_file(events, NULL);
+    again = folder_read_file(replayed, NULL);
+    assert_non_null(strstr(heard, "\"entry\""));
+    assert_string_equal(heard, again);
+    free(heard);
+    free(again);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        in_folder(a_clock_that_is_set_changes_nothing_in_flight),
+    };
+
+    return cmocka_run_group_tests_name("system: the time of day", tests, NULL,
+                                       NULL) != 0;
+}
