@@ -17,6 +17,7 @@ struct post_flight {
     double from_s; /* part of the recording */
     double to_s;
     double rate_hz;
+    double phase;    /* of the moments of its packets, 0 to 1 interval */
     double jitter_s; /* each packet is late by 0 to this */
     double loss;     /* part of the packets */
     unsigned seed;

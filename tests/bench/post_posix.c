@@ -72,6 +72,20 @@ static void encode(const struct settings *settings,
     out->length = (size_t)length;
 }
 
+/* What follows begins so late: at slow rates it matters where the moments of
+ * the packets lie. */
+static void skip(struct stream *stream, double until_s)
+{
+    size_t first = 0;
+
+    while (first < stream->count &&
+           flown_seconds(stream->packet[first].arrival_ns) < until_s)
+        first++;
+    stream->count -= first;
+    memmove(stream->packet, stream->packet + first,
+            stream->count * sizeof *stream->packet);
+}
+
 void post_add(struct post *post, const struct post_flight *flight, int lane,
               int64_t start_ns)
 {
@@ -86,6 +100,7 @@ void post_add(struct post *post, const struct post_flight *flight, int lane,
     stream_load(&stream, flight->name, "plain-binary");
     if (flight->mirrored)
         stream_mirror(&stream);
+    skip(&stream, flight->phase / flight->rate_hz);
     stream_thin(&stream, flight->rate_hz);
     for (size_t i = 0; i < stream.count; i++) {
         double t_s = flown_seconds(stream.packet[i].arrival_ns);
