@@ -157,8 +157,8 @@ bool house_ask(const char *program, const char *control, char *out, size_t size)
     FILE *answer;
 
     (void)snprintf(command, sizeof command,
-                   "'%s' tell status --control '%s' 2>/dev/null", program,
-                   control);
+                   "'%s' tell status --json --control '%s' 2>/dev/null",
+                   program, control);
     answer = popen(command, "r"); /* NOLINT: both paths are the bench's own */
     if (answer == NULL)
         return false;
