@@ -17,16 +17,16 @@
 #include "tally.h"
 
 enum {
-  FLYING = 8,           /* lanes with a flight each */
-  WARNED = FLYING,      /* one with the simulator's stall warning */
-  DAEMONS = FLYING + 1, /* the script's lanes follow */
-  SCRIPTS = 4,          /* beside the first daemons, on the same packets */
-  LANES = DAEMONS + SCRIPTS,
-  LOADS = 2,
-  /* At the slowest rate a call is foreseen from few packets, and errors
-   * depend on where they lie: so many rounds, for a 95 % that is one. */
-  TURNS = 3,
-  PATIENCE_S = 15
+    FLYING = 8,           /* lanes with a flight each */
+    WARNED = FLYING,      /* one with the simulator's stall warning */
+    DAEMONS = FLYING + 1, /* the script's lanes follow */
+    SCRIPTS = 4,          /* beside the first daemons, on the same packets */
+    LANES = DAEMONS + SCRIPTS,
+    LOADS = 2,
+    /* At the slowest rate a call is foreseen from few packets, and errors
+     * depend on where they lie: so many rounds, for a 95 % that is one. */
+    TURNS = 3,
+    PATIENCE_S = 15
 };
 
 _Static_assert((int)LANES <= (int)EAR_LANES, "an ear for each lane");
@@ -41,444 +41,459 @@ static const char *const flights[] = {"good_left", "overshoot", "no_rudder",
                                       "stall"};
 
 struct bench {
-  const char *program;
-  const char *rig; /* folder of the server's files */
-  bool jack;
-  struct ear ear;
-  struct audio_bank bank;
-  int daemon[DAEMONS];
-  uint16_t port[LANES][2];
-  char control[DAEMONS][300];
-  char events[DAEMONS][300];
-  int64_t origin_ns[DAEMONS]; /* of the event lines: the first packet */
-  struct tally tally;
-  double latency_ms;
+    const char *program;
+    const char *rig; /* folder of the server's files */
+    bool jack;
+    struct ear ear;
+    struct audio_bank bank;
+    int daemon[DAEMONS];
+    uint16_t port[LANES][2];
+    char control[DAEMONS][300];
+    char events[DAEMONS][300];
+    int64_t origin_ns[DAEMONS]; /* of the event lines: the first packet */
+    struct tally tally;
+    double latency_ms;
 };
 
 /* One flight of all lanes. */
 struct round {
-  double rate_hz;
-  int turn; /* of those at this rate */
-  bool loaded;
-  bool whole;
-  int64_t start_ns[LANES]; /* second 0 of the recording */
-  struct post_flight flight[LANES];
-  int script[SCRIPTS];
-  struct post post;
+    double rate_hz;
+    int turn; /* of those at this rate */
+    bool loaded;
+    bool whole;
+    int64_t start_ns[LANES]; /* second 0 of the recording */
+    struct post_flight flight[LANES];
+    int script[SCRIPTS];
+    struct post post;
 };
 
-static void pause_ms(long ms) {
-  struct timespec wait = {.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000};
+static void pause_ms(long ms)
+{
+    struct timespec wait = {.tv_sec = ms / 1000,
+                            .tv_nsec = ms % 1000 * 1000000};
 
-  (void)nanosleep(&wait, NULL);
+    (void)nanosleep(&wait, NULL);
 }
 
 /* ---- the truth ----------------------------------------------------------- */
 
 /* Returns: what the simulation that flew a recording says; NaN: nothing. */
-static double truth_of(const char *flight, const char *quantity) {
-  FILE *file = fopen("tests/replay/truth.tsv", "r");
-  char line[256];
-  char name[64];
-  char what[64];
-  int at = 0;
-  double found = (double)NAN;
+static double truth_of(const char *flight, const char *quantity)
+{
+    FILE *file = fopen("tests/replay/truth.tsv", "r");
+    char line[256];
+    char name[64];
+    char what[64];
+    int at = 0;
+    double found = (double)NAN;
 
-  if (file == NULL) {
-    report_fail("tests/replay/truth.tsv cannot be read");
+    if (file == NULL) {
+        report_fail("tests/replay/truth.tsv cannot be read");
+        return found;
+    }
+    while (fgets(line, sizeof line, file) != NULL)
+        if (sscanf(line, "%63s %63s %n", name, what, &at) == 2 &&
+            strcmp(name, flight) == 0 && strcmp(what, quantity) == 0)
+            found = strtod(line + at, NULL);
+    (void)fclose(file);
     return found;
-  }
-  while (fgets(line, sizeof line, file) != NULL)
-    if (sscanf(line, "%63s %63s %n", name, what, &at) == 2 &&
-        strcmp(name, flight) == 0 && strcmp(what, quantity) == 0)
-      found = strtod(line + at, NULL);
-  (void)fclose(file);
-  return found;
 }
 
 /* ---- the daemons --------------------------------------------------------- */
 
-static bool is_playing(struct bench *bench, int lane) {
-  char answer[4096];
-  const char *latency;
+static bool is_playing(struct bench *bench, int lane)
+{
+    char answer[4096];
+    const char *latency;
 
-  if (!house_ask(bench->program, bench->control[lane], answer, sizeof answer) ||
-      strstr(answer, "\"playing\"") == NULL)
-    return false;
-  latency = strstr(answer, "\"latency_ms\":");
-  if (latency != NULL)
-    bench->latency_ms = strtod(strchr(latency, ':') + 1, NULL);
-  return true;
+    if (!house_ask(bench->program, bench->control[lane], answer,
+                   sizeof answer) ||
+        strstr(answer, "\"playing\"") == NULL)
+        return false;
+    latency = strstr(answer, "\"latency_ms\":");
+    if (latency != NULL)
+        bench->latency_ms = strtod(strchr(latency, ':') + 1, NULL);
+    return true;
 }
 
-static void await_playing(struct bench *bench, int lane) {
-  for (int i = 0; i < PATIENCE_S * 10; i++) {
-    if (is_playing(bench, lane) &&
-        (!bench->jack || ear_jack_adopt(&bench->ear, lane)))
-      return;
-    pause_ms(100);
-  }
-  report_fail("daemon %d does not play; see %s/said.%d", lane, bench->rig,
-              lane);
+static void await_playing(struct bench *bench, int lane)
+{
+    for (int i = 0; i < PATIENCE_S * 10; i++) {
+        if (is_playing(bench, lane) &&
+            (!bench->jack || ear_jack_adopt(&bench->ear, lane)))
+            return;
+        pause_ms(100);
+    }
+    report_fail("daemon %d does not play; see %s/said.%d", lane, bench->rig,
+                lane);
 }
 
-static void start_daemon(struct bench *bench, int lane) {
-  char port[16];
-  char said[300];
-  char alsa[300];
-  const char *words[] = {bench->program,
-                         "listen",
-                         "--port",
-                         port,
-                         "--control",
-                         bench->control[lane],
-                         "--layout",
-                         lane == WARNED ? "tests/bench/warned.conf"
-                                        : "plain-binary",
-                         "--events",
-                         bench->events[lane],
-                         bench->jack ? "--config" : NULL,
-                         "tests/bench/jack.conf",
-                         NULL};
+static void start_daemon(struct bench *bench, int lane)
+{
+    char port[16];
+    char said[300];
+    char alsa[300];
+    const char *words[] = {bench->program,
+                           "listen",
+                           "--port",
+                           port,
+                           "--control",
+                           bench->control[lane],
+                           "--layout",
+                           lane == WARNED ? "tests/bench/warned.conf"
+                                          : "plain-binary",
+                           "--events",
+                           bench->events[lane],
+                           bench->jack ? "--config" : NULL,
+                           "tests/bench/jack.conf",
+                           NULL};
 
-  bench->port[lane][0] = house_free_port();
-  (void)snprintf(port, sizeof port, "%u", (unsigned)bench->port[lane][0]);
-  (void)snprintf(bench->control[lane], sizeof bench->control[lane],
-                 "%s/control.%d", bench->rig, lane);
-  (void)snprintf(bench->events[lane], sizeof bench->events[lane],
-                 "%s/events.%d", bench->rig, lane);
-  (void)snprintf(said, sizeof said, "%s/said.%d", bench->rig, lane);
-  (void)snprintf(alsa, sizeof alsa, "%s/asound.%d", bench->rig, lane);
-  bench->daemon[lane] = house_start(words, said, alsa);
-  await_playing(bench, lane);
+    bench->port[lane][0] = house_free_port();
+    (void)snprintf(port, sizeof port, "%u", (unsigned)bench->port[lane][0]);
+    (void)snprintf(bench->control[lane], sizeof bench->control[lane],
+                   "%s/control.%d", bench->rig, lane);
+    (void)snprintf(bench->events[lane], sizeof bench->events[lane],
+                   "%s/events.%d", bench->rig, lane);
+    (void)snprintf(said, sizeof said, "%s/said.%d", bench->rig, lane);
+    (void)snprintf(alsa, sizeof alsa, "%s/asound.%d", bench->rig, lane);
+    bench->daemon[lane] = house_start(words, said, alsa);
+    await_playing(bench, lane);
 }
 
 /* ---- one round ----------------------------------------------------------- */
 
-static void start_scripts(struct bench *bench, struct round *round) {
-  for (int i = 0; i < SCRIPTS; i++) {
-    char place[48];
-    const char *pulse[] = {"paplay", place, "sounds/voice/ninety.flac", NULL};
-    const char *jack[] = {"sndfile-jackplay", place, "sounds/voice/ninety.flac",
-                          NULL};
-    char name[32];
+static void start_scripts(struct bench *bench, struct round *round)
+{
+    for (int i = 0; i < SCRIPTS; i++) {
+        char place[48];
+        const char *pulse[] = {"paplay", place, "sounds/voice/ninety.flac",
+                               NULL};
+        const char *jack[] = {"sndfile-jackplay", place,
+                              "sounds/voice/ninety.flac", NULL};
+        char name[32];
 
-    if (bench->jack)
-      (void)snprintf(place, sizeof place, "-a=%s",
-                     ear_jack_port(DAEMONS + i, name, sizeof name));
-    else
-      (void)snprintf(place, sizeof place, "--device=cap%d", DAEMONS + i);
-    bench->port[i][1] = house_free_port();
-    round->script[i] =
-        naive_start(bench->port[i][1], bench->jack ? jack : pulse);
-  }
+        if (bench->jack)
+            (void)snprintf(place, sizeof place, "-a=%s",
+                           ear_jack_port(DAEMONS + i, name, sizeof name));
+        else
+            (void)snprintf(place, sizeof place, "--device=cap%d", DAEMONS + i);
+        bench->port[i][1] = house_free_port();
+        round->script[i] =
+            naive_start(bench->port[i][1], bench->jack ? jack : pulse);
+    }
 }
 
 /* Lanes begin apart, and not on the edges of buffers. */
-static void plan_round(struct round *round) {
-  int64_t now_ns = ear_now_ns() + INT64_C(1000000000);
+static void plan_round(struct round *round)
+{
+    int64_t now_ns = ear_now_ns() + INT64_C(1000000000);
 
-  for (int i = 0; i < DAEMONS; i++) {
-    struct post_flight *flight = &round->flight[i];
-    double ninety_s;
+    for (int i = 0; i < DAEMONS; i++) {
+        struct post_flight *flight = &round->flight[i];
+        double ninety_s;
 
-    flight->name = i == WARNED ? flights[0] : flights[i % 4];
-    flight->mirrored = i >= 4 && i != WARNED;
-    flight->warned = i == WARNED;
-    flight->rate_hz = round->rate_hz;
-    flight->phase =
-        (double)(round->turn + TURNS * (i % FLYING)) / (TURNS * FLYING);
-    flight->from_s = from_s;
-    flight->jitter_s = i == WARNED ? 0.0 : 0.02;
-    flight->loss = i == WARNED ? 0.0 : 0.02;
-    flight->seed = (unsigned)(1 + i + 100 * (int)round->rate_hz +
-                              (round->loaded ? 50 : 0) + 10000 * round->turn);
-    ninety_s = truth_of(flight->name, "mark_90");
-    flight->to_s =
-        round->whole && i != WARNED ? whole_to_s : ninety_s + behind_ninety_s;
-    round->start_ns[i] =
-        now_ns - llround(from_s * 1e9) + i * INT64_C(113300017);
-    post_add(&round->post, flight, i, round->start_ns[i]);
-  }
+        flight->name = i == WARNED ? flights[0] : flights[i % 4];
+        flight->mirrored = i >= 4 && i != WARNED;
+        flight->warned = i == WARNED;
+        flight->rate_hz = round->rate_hz;
+        flight->phase =
+            (double)(round->turn + TURNS * (i % FLYING)) / (TURNS * FLYING);
+        flight->from_s = from_s;
+        flight->jitter_s = i == WARNED ? 0.0 : 0.02;
+        flight->loss = i == WARNED ? 0.0 : 0.02;
+        flight->seed =
+            (unsigned)(1 + i + 100 * (int)round->rate_hz +
+                       (round->loaded ? 50 : 0) + 10000 * round->turn);
+        ninety_s = truth_of(flight->name, "mark_90");
+        flight->to_s = round->whole && i != WARNED ? whole_to_s
+                                                   : ninety_s + behind_ninety_s;
+        round->start_ns[i] =
+            now_ns - llround(from_s * 1e9) + i * INT64_C(113300017);
+        post_add(&round->post, flight, i, round->start_ns[i]);
+    }
 }
 
 /* Look for a clip in a lane between two instants.
  * Returns: when its first audible sample was heard; likeness: 0 to 1. */
 static int64_t hear(const struct bench *bench, int lane, enum callout_clip clip,
-                    const int64_t between_ns[2], double *likeness) {
-  const struct audio_clip *wave = &bench->bank.clip[clip];
-  const struct ear_lane *heard = &bench->ear.lane[lane];
-  int64_t found = 0;
+                    const int64_t between_ns[2], double *likeness)
+{
+    const struct audio_clip *wave = &bench->bank.clip[clip];
+    const struct ear_lane *heard = &bench->ear.lane[lane];
+    int64_t found = 0;
 
-  *likeness = match_find(wave, heard->sound, heard->frames,
-                         ear_frame(&bench->ear, lane, between_ns[0]),
-                         ear_frame(&bench->ear, lane, between_ns[1]), &found);
-  return ear_time_ns(&bench->ear, lane, found + match_audible(wave));
+    *likeness = match_find(wave, heard->sound, heard->frames,
+                           ear_frame(&bench->ear, lane, between_ns[0]),
+                           ear_frame(&bench->ear, lane, between_ns[1]), &found);
+    return ear_time_ns(&bench->ear, lane, found + match_audible(wave));
 }
 
 struct wanted {
-  const char *what;
-  const char *quantity; /* of the truth */
-  enum callout_clip clip;
-  double before_s; /* it is looked for from so long before its moment */
-  double after_s;
+    const char *what;
+    const char *quantity; /* of the truth */
+    enum callout_clip clip;
+    double before_s; /* it is looked for from so long before its moment */
+    double after_s;
 };
 
 /* Returns: when the daemon meant the first sample of its last "ninety" to
  * sound; 0: not known. */
-static int64_t planned_ns(const struct bench *bench, int lane) {
-  FILE *file = lane < DAEMONS ? fopen(bench->events[lane], "r") : NULL;
-  char line[4096];
-  double onset_s = 0.0;
+static int64_t planned_ns(const struct bench *bench, int lane)
+{
+    FILE *file = lane < DAEMONS ? fopen(bench->events[lane], "r") : NULL;
+    char line[4096];
+    double onset_s = 0.0;
 
-  if (file == NULL)
-    return 0;
-  while (fgets(line, sizeof line, file) != NULL) {
-    const char *onset = strstr(line, "\"onset_t\":");
+    if (file == NULL)
+        return 0;
+    while (fgets(line, sizeof line, file) != NULL) {
+        const char *onset = strstr(line, "\"onset_t\":");
 
-    if (onset != NULL && strstr(line, "\"cue\":\"ninety\"") != NULL)
-      onset_s = strtod(strchr(onset, ':') + 1, NULL);
-  }
-  (void)fclose(file);
-  return onset_s > 0.0 ? bench->origin_ns[lane] + llround(onset_s * 1e9) : 0;
+        if (onset != NULL && strstr(line, "\"cue\":\"ninety\"") != NULL)
+            onset_s = strtod(strchr(onset, ':') + 1, NULL);
+    }
+    (void)fclose(file);
+    return onset_s > 0.0 ? bench->origin_ns[lane] + llround(onset_s * 1e9) : 0;
 }
 
-static void note_origins(struct bench *bench, const struct round *round) {
-  for (size_t i = 0; i < round->post.count; i++) {
-    const struct post_packet *packet = &round->post.packet[i];
+static void note_origins(struct bench *bench, const struct round *round)
+{
+    for (size_t i = 0; i < round->post.count; i++) {
+        const struct post_packet *packet = &round->post.packet[i];
 
-    if (packet->lane < DAEMONS && bench->port[packet->lane][0] != 0 &&
-        bench->origin_ns[packet->lane] == 0)
-      bench->origin_ns[packet->lane] = packet->sent_ns;
-  }
+        if (packet->lane < DAEMONS && bench->port[packet->lane][0] != 0 &&
+            bench->origin_ns[packet->lane] == 0)
+            bench->origin_ns[packet->lane] = packet->sent_ns;
+    }
 }
 
 static void judge_call(struct bench *bench, const struct round *round, int lane,
-                       int from_lane, const struct wanted *wanted) {
-  const struct post_flight *flight = &round->flight[from_lane];
-  double truth_s = truth_of(flight->name, wanted->quantity);
-  int64_t moment_ns = round->start_ns[from_lane] + llround(truth_s * 1e9);
-  int64_t between_ns[2] = {moment_ns - llround(wanted->before_s * 1e9),
-                           moment_ns + llround(wanted->after_s * 1e9)};
-  struct tally_trial trial = {.what = wanted->what,
-                              .player =
-                                  lane == from_lane ? "quarterturn" : "script",
-                              .flight = flight->name,
-                              .mirrored = flight->mirrored,
-                              .loaded = round->loaded,
-                              .rate_hz = round->rate_hz,
-                              .planned_ms = (double)NAN};
-  int64_t heard_ns;
+                       int from_lane, const struct wanted *wanted)
+{
+    const struct post_flight *flight = &round->flight[from_lane];
+    double truth_s = truth_of(flight->name, wanted->quantity);
+    int64_t moment_ns = round->start_ns[from_lane] + llround(truth_s * 1e9);
+    int64_t between_ns[2] = {moment_ns - llround(wanted->before_s * 1e9),
+                             moment_ns + llround(wanted->after_s * 1e9)};
+    struct tally_trial trial = {.what = wanted->what,
+                                .player = lane == from_lane ? "quarterturn"
+                                                            : "script",
+                                .flight = flight->name,
+                                .mirrored = flight->mirrored,
+                                .loaded = round->loaded,
+                                .rate_hz = round->rate_hz,
+                                .planned_ms = (double)NAN};
+    int64_t heard_ns;
 
-  if (lane == from_lane && wanted->clip == CLIP_NINETY &&
-      planned_ns(bench, lane) != 0)
-    trial.planned_ms = (double)(planned_ns(bench, lane) - moment_ns) / 1e6;
-  if (isnan(truth_s))
-    return;
-  heard_ns = hear(bench, lane, wanted->clip, between_ns, &trial.likeness);
-  trial.heard = trial.likeness > heard_likeness;
-  trial.error_ms = (double)(heard_ns - moment_ns) / 1e6;
-  tally_add(&bench->tally, &trial);
+    if (lane == from_lane && wanted->clip == CLIP_NINETY &&
+        planned_ns(bench, lane) != 0)
+        trial.planned_ms = (double)(planned_ns(bench, lane) - moment_ns) / 1e6;
+    if (isnan(truth_s))
+        return;
+    heard_ns = hear(bench, lane, wanted->clip, between_ns, &trial.likeness);
+    trial.heard = trial.likeness > heard_likeness;
+    trial.error_ms = (double)(heard_ns - moment_ns) / 1e6;
+    tally_add(&bench->tally, &trial);
 }
 
 /* The warning is a tone whose pulses come 0.8 s apart; a new one begins with
  * a pulse. Before it is certain that an attempt has begun it does not sound,
  * and at the 90-degree point speech stands above it. */
-static void judge_warnings(struct bench *bench, const struct round *round) {
-  const int64_t pulses_ns = INT64_C(600000000);
-  int64_t zero_ns = round->start_ns[WARNED];
+static void judge_warnings(struct bench *bench, const struct round *round)
+{
+    const int64_t pulses_ns = INT64_C(600000000);
+    int64_t zero_ns = round->start_ns[WARNED];
 
-  for (size_t i = 0; i < round->post.count; i++) {
-    const struct post_packet *packet = &round->post.packet[i];
-    struct tally_trial trial = {.what = "stall warning",
-                                .player = "quarterturn",
-                                .flight = flights[0],
-                                .loaded = round->loaded,
-                                .rate_hz = round->rate_hz,
-                                .planned_ms = (double)NAN};
-    int64_t between_ns[2] = {packet->sent_ns - 50000000,
-                             packet->sent_ns + pulses_ns};
-    int64_t heard_ns;
+    for (size_t i = 0; i < round->post.count; i++) {
+        const struct post_packet *packet = &round->post.packet[i];
+        struct tally_trial trial = {.what = "stall warning",
+                                    .player = "quarterturn",
+                                    .flight = flights[0],
+                                    .loaded = round->loaded,
+                                    .rate_hz = round->rate_hz,
+                                    .planned_ms = (double)NAN};
+        int64_t between_ns[2] = {packet->sent_ns - 50000000,
+                                 packet->sent_ns + pulses_ns};
+        int64_t heard_ns;
 
-    if (packet->lane != WARNED || !packet->warning ||
-        packet->sent_ns < zero_ns + INT64_C(16500000000) ||
-        packet->sent_ns > zero_ns + INT64_C(23000000000))
-      continue;
-    heard_ns =
-        hear(bench, WARNED, CLIP_NEAR_STALL, between_ns, &trial.likeness);
-    trial.heard = trial.likeness > heard_likeness;
-    trial.error_ms = (double)(heard_ns - packet->sent_ns) / 1e6;
-    tally_add(&bench->tally, &trial);
-  }
+        if (packet->lane != WARNED || !packet->warning ||
+            packet->sent_ns < zero_ns + INT64_C(16500000000) ||
+            packet->sent_ns > zero_ns + INT64_C(23000000000))
+            continue;
+        heard_ns =
+            hear(bench, WARNED, CLIP_NEAR_STALL, between_ns, &trial.likeness);
+        trial.heard = trial.likeness > heard_likeness;
+        trial.error_ms = (double)(heard_ns - packet->sent_ns) / 1e6;
+        tally_add(&bench->tally, &trial);
+    }
 }
 
-static void judge_round(struct bench *bench, const struct round *round) {
-  static const struct wanted ninety = {"ninety", "mark_90", CLIP_NINETY, 1.0,
-                                       1.5};
-  static const struct wanted others[] = {
-      {"ten to go", "mark_170", CLIP_TEN_TO_GO, 1.0, 3.0},
-      {"stall", "stall", CLIP_STALL, 1.0, 3.0},
-      {"wings level", "wings_level", CLIP_WINGS_LEVEL, 2.0, 3.0}};
+static void judge_round(struct bench *bench, const struct round *round)
+{
+    static const struct wanted ninety = {"ninety", "mark_90", CLIP_NINETY, 1.0,
+                                         1.5};
+    static const struct wanted others[] = {
+        {"ten to go", "mark_170", CLIP_TEN_TO_GO, 1.0, 3.0},
+        {"stall", "stall", CLIP_STALL, 1.0, 3.0},
+        {"wings level", "wings_level", CLIP_WINGS_LEVEL, 2.0, 3.0}};
 
-  for (int i = 0; i < FLYING; i++) {
-    judge_call(bench, round, i, i, &ninety);
-    for (size_t k = 0; k < sizeof others / sizeof others[0]; k++)
-      if (round->whole)
-        judge_call(bench, round, i, i, &others[k]);
-  }
-  for (int i = 0; i < SCRIPTS; i++)
-    judge_call(bench, round, DAEMONS + i, i, &ninety);
-  judge_warnings(bench, round);
+    for (int i = 0; i < FLYING; i++) {
+        judge_call(bench, round, i, i, &ninety);
+        for (size_t k = 0; k < sizeof others / sizeof others[0]; k++)
+            if (round->whole)
+                judge_call(bench, round, i, i, &others[k]);
+    }
+    for (int i = 0; i < SCRIPTS; i++)
+        judge_call(bench, round, DAEMONS + i, i, &ninety);
+    judge_warnings(bench, round);
 }
 
 /* ---- what the processes take --------------------------------------------- */
 
 static bool look_both(const struct bench *bench, int lane,
-                      struct house_use out[2]) {
-  return house_look(bench->daemon[lane], &out[0]) &&
-         house_look(house_child(bench->daemon[lane]), &out[1]);
+                      struct house_use out[2])
+{
+    return house_look(bench->daemon[lane], &out[0]) &&
+           house_look(house_child(bench->daemon[lane]), &out[1]);
 }
 
-static void print_use(const struct bench *bench, double from_cpu_s[2],
-                      double passed_s) {
-  static const char *const name[] = {"daemon", "sound worker"};
-  struct house_use use[2];
-  double cpu[2];
+static void print_use(const struct bench *bench, const struct house_use from[2],
+                      double passed_s)
+{
+    static const char *const name[] = {"daemon", "sound worker"};
+    struct house_use use[2];
+    double cpu[2];
 
-  if (!look_both(bench, 0, use))
-    return;
-  (void)printf("\n%s: while listening at 60 packets a second\n\n",
-               bench->tally.server);
-  (void)printf("%-14s %12s %9s %9s %9s\n", "", "% of a core", "PSS MiB",
-               "RSS MiB", "most MiB");
-  for (int i = 0; i < 2; i++) {
-    cpu[i] = 100.0 * (use[i].cpu_s - from_cpu_s[i]) / passed_s;
-    (void)printf("%-14s %12.2f %9.1f %9.1f %9.1f\n", name[i], cpu[i],
-                 use[i].pss_kib / 1024.0, use[i].rss_kib / 1024.0,
-                 use[i].most_kib / 1024.0);
-    report_begin("process");
-    report_word("server", bench->tally.server);
-    report_word("process", name[i]);
-    report_number("core_percent", cpu[i]);
-    report_number("pss_kib", use[i].pss_kib);
-    report_number("rss_kib", use[i].rss_kib);
-    report_number("most_rss_kib", use[i].most_kib);
-    report_end();
-  }
-  (void)printf("%-14s %12.2f %9.1f\n", "together", cpu[0] + cpu[1],
-               (use[0].pss_kib + use[1].pss_kib) / 1024.0);
+    if (!look_both(bench, 0, use))
+        return;
+    (void)printf("\n%s: while listening at 60 packets a second\n\n",
+                 bench->tally.server);
+    (void)printf("%-14s %12s %9s %9s %9s\n", "", "% of a core", "PSS MiB",
+                 "RSS MiB", "most MiB");
+    for (int i = 0; i < 2; i++) {
+        cpu[i] = 100.0 * (use[i].cpu_s - from[i].cpu_s) / passed_s;
+        (void)printf("%-14s %12.2f %9.1f %9.1f %9.1f\n", name[i], cpu[i],
+                     use[i].pss_kib / 1024.0, use[i].rss_kib / 1024.0,
+                     use[i].most_kib / 1024.0);
+        report_begin("process");
+        report_word("server", bench->tally.server);
+        report_word("process", name[i]);
+        report_number("core_percent", cpu[i]);
+        report_number("pss_kib", use[i].pss_kib);
+        report_number("rss_kib", use[i].rss_kib);
+        report_number("most_rss_kib", use[i].most_kib);
+        report_end();
+    }
+    (void)printf("%-14s %12.2f %9.1f\n", "together", cpu[0] + cpu[1],
+                 (use[0].pss_kib + use[1].pss_kib) / 1024.0);
 }
 
 /* The first daemon, before there are others. */
-static void measure_use(struct bench *bench) {
-  struct round *round = calloc(1, sizeof *round);
-  struct house_use use[2] = {{0}};
-  double cpu_s[2];
-  int64_t from_ns;
+static void measure_use(struct bench *bench)
+{
+    struct round round = {.rate_hz = 60.0};
+    struct house_use use[2] = {{0}};
+    int64_t from_ns;
 
-  if (round == NULL)
-    report_fail("out of memory");
-  round->rate_hz = 60.0;
-  plan_round(round);
-  (void)look_both(bench, 0, use);
-  cpu_s[0] = use[0].cpu_s;
-  cpu_s[1] = use[1].cpu_s;
-  from_ns = ear_now_ns();
-  post_send(&round->post, (const uint16_t(*)[2])bench->port);
-  print_use(bench, cpu_s, (double)(ear_now_ns() - from_ns) / 1e9);
-  note_origins(bench, round);
-  post_free(&round->post);
-  free(round);
+    plan_round(&round);
+    (void)look_both(bench, 0, use);
+    from_ns = ear_now_ns();
+    post_send(&round.post, (const uint16_t(*)[2])bench->port);
+    print_use(bench, use, (double)(ear_now_ns() - from_ns) / 1e9);
+    note_origins(bench, &round);
+    post_free(&round.post);
 }
 
 /* ---- all of it ----------------------------------------------------------- */
 
 /* wanted: of which only the rate, turn, loaded and whole count. */
-static void fly_round(struct bench *bench, const struct round *wanted) {
-  struct round *round = malloc(sizeof *round);
+static void fly_round(struct bench *bench, const struct round *wanted)
+{
+    struct round copy = *wanted;
+    struct round *round = &copy;
 
-  if (round == NULL)
-    report_fail("out of memory");
-  *round = *wanted;
-  start_scripts(bench, round);
-  ear_reset(&bench->ear);
-  plan_round(round);
-  post_send(&round->post, (const uint16_t(*)[2])bench->port);
-  /* What was heard last may still be on its way. */
-  pause_ms(500);
-  for (int i = 0; i < SCRIPTS; i++)
-    house_end(round->script[i]);
-  (void)pthread_mutex_lock(&bench->ear.mutex);
-  note_origins(bench, round);
-  judge_round(bench, round);
-  (void)pthread_mutex_unlock(&bench->ear.mutex);
-  post_free(&round->post);
-  free(round);
+    start_scripts(bench, round);
+    ear_reset(&bench->ear);
+    plan_round(round);
+    post_send(&round->post, (const uint16_t(*)[2])bench->port);
+    /* What was heard last may still be on its way, on a busy machine long. */
+    pause_ms(2000);
+    for (int i = 0; i < SCRIPTS; i++)
+        house_end(round->script[i]);
+    (void)pthread_mutex_lock(&bench->ear.mutex);
+    note_origins(bench, round);
+    judge_round(bench, round);
+    (void)pthread_mutex_unlock(&bench->ear.mutex);
+    post_free(&round->post);
 }
 
-static void fly_rates(struct bench *bench, bool loaded) {
-  static const double rates_hz[] = {60.0, 30.0, 20.0, 5.0};
-  static const double slowest_hz = 5.0;
+static void fly_rates(struct bench *bench, bool loaded)
+{
+    static const double rates_hz[] = {60.0, 30.0, 20.0, 5.0};
+    static const double slowest_hz = 5.0;
 
-  for (size_t i = 0; i < sizeof rates_hz / sizeof rates_hz[0]; i++) {
-    struct round round = {
-        .rate_hz = rates_hz[i], .loaded = loaded, .whole = !loaded && i == 0};
+    for (size_t i = 0; i < sizeof rates_hz / sizeof rates_hz[0]; i++) {
+        struct round round = {.rate_hz = rates_hz[i],
+                              .loaded = loaded,
+                              .whole = !loaded && i == 0};
 
-    do
-      fly_round(bench, &round);
-    while (rates_hz[i] == slowest_hz && ++round.turn < TURNS);
-  }
+        do
+            fly_round(bench, &round);
+        while (rates_hz[i] == slowest_hz && ++round.turn < TURNS);
+    }
 }
 
-static void fly_all(struct bench *bench) {
-  const struct round quick = {.rate_hz = 30.0};
-  int load[LOADS];
+static void fly_all(struct bench *bench)
+{
+    const struct round quick = {.rate_hz = 30.0};
+    int load[LOADS];
 
-  if (report_is_quick()) {
-    fly_round(bench, &quick);
-    return;
-  }
-  fly_rates(bench, false);
-  for (int i = 0; i < LOADS; i++)
-    load[i] = house_load();
-  fly_rates(bench, true);
-  for (int i = 0; i < LOADS; i++)
-    house_end(load[i]);
+    if (report_is_quick()) {
+        fly_round(bench, &quick);
+        return;
+    }
+    fly_rates(bench, false);
+    for (int i = 0; i < LOADS; i++)
+        load[i] = house_load();
+    fly_rates(bench, true);
+    for (int i = 0; i < LOADS; i++)
+        house_end(load[i]);
 }
 
-int main(int argc, char **argv) {
-  static struct bench bench;
-  char why[512] = "";
+int main(int argc, char **argv)
+{
+    static struct bench bench;
+    char why[512] = "";
 
-  if (argc != 3)
-    report_fail("usage: bench_moment_posix pulse|jack PROGRAM");
-  bench.jack = strcmp(argv[1], "jack") == 0;
-  bench.program = argv[2];
-  bench.rig = getenv("RIG");
-  if (bench.rig == NULL)
-    report_fail("started by tests/bench/run only");
-  report_open();
-  if (audio_bank_load("sounds/voice", &bench.bank, why, sizeof why) != 0)
-    report_fail("%s", why);
-  bench.tally.server = bench.jack ? "JACK" : "PulseAudio";
-  if (bench.jack)
-    ear_jack_open(&bench.ear, LANES);
-  else
-    ear_pulse_open(&bench.ear, LANES);
-  start_daemon(&bench, 0);
-  measure_use(&bench);
-  for (int i = 1; i < DAEMONS; i++)
-    start_daemon(&bench, i);
-  fly_all(&bench);
-  (void)is_playing(&bench, 0);
-  tally_print(&bench.tally, bench.latency_ms);
-  for (int i = 0; i < DAEMONS; i++)
-    house_end(bench.daemon[i]);
-  if (bench.jack)
-    ear_jack_close(&bench.ear);
-  else
-    ear_pulse_close(&bench.ear);
-  audio_bank_free(&bench.bank);
-  report_close();
-  return 0;
+    if (argc != 3)
+        report_fail("usage: bench_moment_posix pulse|jack PROGRAM");
+    bench.jack = strcmp(argv[1], "jack") == 0;
+    bench.program = argv[2];
+    bench.rig = getenv("RIG");
+    if (bench.rig == NULL)
+        report_fail("started by tests/bench/run only");
+    report_open();
+    if (audio_bank_load("sounds/voice", &bench.bank, why, sizeof why) != 0)
+        report_fail("%s", why);
+    bench.tally.server = bench.jack ? "JACK" : "PulseAudio";
+    if (bench.jack)
+        ear_jack_open(&bench.ear, LANES);
+    else
+        ear_pulse_open(&bench.ear, LANES);
+    start_daemon(&bench, 0);
+    measure_use(&bench);
+    for (int i = 1; i < DAEMONS; i++)
+        start_daemon(&bench, i);
+    fly_all(&bench);
+    (void)is_playing(&bench, 0);
+    tally_print(&bench.tally, bench.latency_ms);
+    for (int i = 0; i < DAEMONS; i++)
+        house_end(bench.daemon[i]);
+    if (bench.jack)
+        ear_jack_close(&bench.ear);
+    else
+        ear_pulse_close(&bench.ear);
+    audio_bank_free(&bench.bank);
+    report_close();
+    return 0;
 }
