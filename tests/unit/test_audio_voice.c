@@ -119,6 +119,90 @@ near_stall_pulse_has_six_harmonics_in_the_band_of_alerts(void **state)
     audio_bank_free(&bank);
 }
 
+/* What the mixer makes of the near-stall tone in the shipped voice. */
+static void render_tone(const struct audio_bank *bank, uint16_t band,
+                        float *out, uint32_t frames)
+{
+    static struct audio_mixer mixer;
+    struct audio_command command = {
+        .action = AUDIO_TONE, .argument = band, .gain = 1.0F};
+
+    audio_mixer_init(&mixer, bank);
+    assert_true(audio_mixer_command(&mixer, &command, 0, 0));
+    audio_mixer_render(&mixer, 0, out, frames);
+}
+
+/* Frames at which sound begins after 50 ms of silence; at most four. */
+static int pulses_in(const float *out, uint32_t frames, uint32_t begins[4])
+{
+    uint32_t quiet = SECOND / 20;
+    int count = 0;
+
+    for (uint32_t i = 0; i < frames; i++) {
+        if (fabsf(out[i]) <= 0.01F) {
+            quiet++;
+            continue;
+        }
+        if (quiet >= SECOND / 20 && count < 4)
+            begins[count++] = i;
+        quiet = 0;
+    }
+    return count;
+}
+
+/* MIL-STD-1472E, 5.3.4.3.3: the first half second of a signal must tell it from
+ * the others. */
+static void tone_bands_are_told_apart_in_their_first_half_second(void **state)
+{
+    static const uint32_t period[] = {0, 0, 19200, 9600};
+    static float out[SECOND / 2];
+    struct audio_bank bank;
+    char why[LINE];
+
+    (void)state;
+    assert_int_equal(audio_bank_load(shipped, &bank, why, sizeof why), 0);
+    for (uint16_t band = 1; band <= 3; band++) {
+        uint32_t begins[4];
+        int count;
+
+        render_tone(&bank, band, out, SECOND / 2);
+        count = pulses_in(out, SECOND / 2, begins);
+        assert_int_equal(count, band); /* one pulse, two or three */
+        for (int i = 1; i < count; i++)
+            assert_int_equal(begins[i] - begins[i - 1], period[band]);
+    }
+    audio_bank_free(&bank);
+}
+
+/* MIL-STD-1472E, 5.3.3.1.1: preferably 500 to 3,000 Hz. FAA human factors
+ * guidance: four components or more. Looked for, not known beforehand. */
+static void tone_has_four_components_from_500_to_3000_hz(void **state)
+{
+    enum { LOW_HZ = 500, HIGH_HZ = 3000, STEP_HZ = 10 };
+    static float out[SECOND / 2];
+    const struct audio_clip pulse = {out, 4800};
+    struct audio_bank bank;
+    char why[LINE];
+
+    (void)state;
+    assert_int_equal(audio_bank_load(shipped, &bank, why, sizeof why), 0);
+    for (uint16_t band = 1; band <= 3; band++) {
+        int components = 0;
+
+        render_tone(&bank, band, out, SECOND / 2);
+        for (int hz = LOW_HZ; hz <= HIGH_HZ; hz += STEP_HZ) {
+            double part = part_at(&pulse, hz);
+
+            components += part > 0.03 && part > part_at(&pulse, hz - STEP_HZ) &&
+                                  part >= part_at(&pulse, hz + STEP_HZ)
+                              ? 1
+                              : 0;
+        }
+        assert_true(components >= 4);
+    }
+    audio_bank_free(&bank);
+}
+
 /* Recommendation ITU-R BS.1770-4, Annex 1: "If a 0 dB FS, 1 kHz (997 Hz to
  * be exact) sine wave is applied to the left, centre, or right channel input,
  * the indicated loudness will equal -3.01 LKFS." */
@@ -229,6 +313,8 @@ int main(void)
         CASE(shipped_voice_has_nothing_to_complain_of),
         CASE(shipped_clips_begin_at_once_and_are_short),
         CASE(near_stall_pulse_has_six_harmonics_in_the_band_of_alerts),
+        CASE(tone_bands_are_told_apart_in_their_first_half_second),
+        CASE(tone_has_four_components_from_500_to_3000_hz),
         CASE(measures_the_loudness_of_the_standards_own_sine),
         CASE(finds_each_fault_of_a_clip),
         CASE(finds_every_fault_of_a_table_and_not_only_the_first),
