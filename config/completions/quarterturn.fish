@@ -38,9 +38,11 @@ complete -c quarterturn -n "$listen" -l logbook -d 'each attempt into it'
 complete -c quarterturn -n "$listen" -l no-sound -d 'captions only'
 complete -c quarterturn -n "$listen" -l help-level -x -a "$levels" \
     -d 'how much is said'
+complete -c quarterturn -n "$listen" -l pages -r -d 'a page of each attempt'
 complete -c quarterturn -n "$listen" -l person -x -d 'who flies'
 
 complete -c quarterturn -n "$debrief" -l page -r -d 'a page of the attempt, or of the progress'
+complete -c quarterturn -n "$debrief" -l pages -r -d 'a page of each attempt'
 complete -c quarterturn -n "$debrief" -l json -r -d 'each attempt as JSON'
 complete -c quarterturn -n "$debrief" -l csv -r -d 'the series of an attempt'
 complete -c quarterturn -n "$debrief" -l attempt -x -d 'this one only'
@@ -51,6 +53,7 @@ complete -c quarterturn -n "$listen; or $replay; or $debrief" -l pages -r \
     -a '(__fish_complete_directories)' -d 'a page about each attempt'
 complete -c quarterturn -n "$replay" -l speed -x -a '0.5 1 2 8 max' \
     -d 'times real time'
+complete -c quarterturn -n "$replay" -l pages -r -d 'a page of each attempt'
 complete -c quarterturn -n "$replay" -l wav -r -d 'write what is heard there'
 complete -c quarterturn -n "$replay" -l port -x -d 'the stream to this port'
 complete -c quarterturn -n "$replay" -l no-sound -d 'captions only'
