@@ -202,7 +202,9 @@ static void who_is_on_the_line_is_predicted_to_end_on_180(void **state)
 }
 
 /* A hand that strays by a third of a degree for a second or two makes a rate
- * of 1.25 degrees a second look a fifth slower or faster. */
+ * of 1.25 degrees a second look a fifth slower or faster. The seeds are those
+ * the advice was tuned with, so this only keeps it from growing worse: of 800
+ * other seeds (1001 up) 35 were advised. */
 static void an_unsteady_hand_on_the_line_hardly_gets_advice(void **state)
 {
     int advised = 0;
