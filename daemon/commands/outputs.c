@@ -97,6 +97,10 @@ int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
         return EXIT_COULD_NOT;
     }
     audio_bank_durations(&outputs->bank, settings->callout.clip_s);
+    /* The sound worker has clips of its own: only a WAV file needs them here,
+     * and they are half of what the program would hold. */
+    if (choice->wav == NULL)
+        audio_bank_free(&outputs->bank);
     status = open_events(outputs);
     if (status == 0)
         status = open_pages(outputs);
