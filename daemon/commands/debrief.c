@@ -6,6 +6,7 @@
 
 #include "commands.h"
 #include "debrief_logbook.h"
+#include "fitting.h"
 #include "needs.h"
 #include "pages.h"
 #include "playback.h"
@@ -207,12 +208,14 @@ static int show_logbook(struct debrief *debrief,
 
 static int run(struct debrief *debrief, const char *file,
                const struct command_context *context,
-               const struct debrief_choice *choice)
+               struct debrief_choice *choice)
 {
     int status = load_settings(debrief, context, choice);
 
     if (status != 0)
         return status;
+    fitting_take(context, file, (uint16_t)choice->port, &choice->settings,
+                 &debrief->settings);
     debrief->only = (uint32_t)choice->attempt;
     debrief->log = choice->log;
     debrief->page = choice->page;

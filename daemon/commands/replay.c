@@ -5,6 +5,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "fitting.h"
 #include "loop.h"
 #include "needs.h"
 #include "outputs.h"
@@ -235,6 +236,8 @@ int command_replay(int argc, char **argv, const struct command_context *context)
     status = read_speed(speed, &replay->speed);
     if (status == 0)
         status = prepare(replay, &wanted, context->data_folder);
+    if (status == 0)
+        fitting_take(context, file, (uint16_t)port, &wanted, &replay->settings);
     if (status == 0)
         status = playback_open(&replay->playback, file, &replay->settings,
                                &replay->session, (uint16_t)port);

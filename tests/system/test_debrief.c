@@ -166,6 +166,29 @@ static void what_cannot_be_debriefed_is_refused(void **state)
     }
 }
 
+/* Two built-in forms never claim the same packet, so one fits or none. */
+static void a_ready_layout_that_fits_is_taken_when_none_is_named(void **state)
+{
+    static const char *const name[] = {
+        "plain-binary", "keyed-records", "name-value", "json-object",
+        "nmea",         "dis",           "mavlink"};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
+        char file[64];
+        char taken[64];
+        const char *words[] = {"debrief", file, NULL};
+        struct process process;
+
+        (void)snprintf(file, sizeof file, "tests/wire/%s.pcap", name[i]);
+        (void)snprintf(taken, sizeof taken, "but \"%s\": taken", name[i]);
+        process_run(&process, words);
+        assert_int_equal(process.status, 0);
+        expect(process.err, taken);
+        expect(process.out, "Attempt 1: chandelle to the left");
+    }
+}
+
 static void a_capture_without_udp_is_refused(void **state)
 {
     struct process process;
@@ -231,6 +254,7 @@ int main(void)
         in_folder(notes_beside_a_recording_stand_in_its_debrief),
         in_folder(attempts_and_files_are_chosen),
         cmocka_unit_test(what_cannot_be_debriefed_is_refused),
+        cmocka_unit_test(a_ready_layout_that_fits_is_taken_when_none_is_named),
         in_folder(a_capture_without_udp_is_refused),
         in_folder(a_file_that_cannot_be_opened_is_refused),
         cmocka_unit_test(a_full_disk_is_told),
