@@ -147,8 +147,8 @@ static int speak(struct speaker *speaker, const struct phrase *phrase)
                  speaker->turns_per_minute, noise, frames);
     have = power(speaker, noise, frames);
     for (int s = 0; s < speaker->snr_count; s++) {
-        double factor =
-            sqrt(wanted / have / pow(10.0, atof(speaker->snr[s]) / 10.0));
+        double factor = sqrt(wanted / have /
+                             pow(10.0, strtod(speaker->snr[s], NULL) / 10.0));
         char path[512];
         float most = 0.0F;
 
@@ -288,7 +288,7 @@ int main(int argc, char **argv)
     }
     speaker.folder = argv[2];
     speaker.seed = strtoull(argv[4], NULL, 10);
-    speaker.turns_per_minute = atof(argv[5]);
+    speaker.turns_per_minute = strtod(argv[5], NULL);
     speaker.weighted = strcmp(argv[6], "A") == 0;
     speaker.snr = argv + 7;
     speaker.snr_count = argc - 7;
