@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "commands.h"
 #include "quarterturn/error.h"
@@ -17,20 +16,6 @@ struct brief_choice {
     const char *page;
     bool json;
 };
-
-static int read_direction(const char *word, int *direction)
-{
-    if (strcmp(word, "left") == 0)
-        *direction = -1;
-    else if (strcmp(word, "right") == 0)
-        *direction = 1;
-    else {
-        log_line(LOG_LEVEL_ERROR,
-                 "brief: --direction is left or right, not \"%s\"", word);
-        return EXIT_WRONG_USAGE;
-    }
-    return 0;
-}
 
 static int write_page(const char *path, const struct brief_plan *plan)
 {
@@ -98,10 +83,9 @@ static int plan_with(const struct command_context *context,
 int command_brief(int argc, char **argv, const struct command_context *context)
 {
     struct brief_choice choice = {
-        .wish = {.conditions = {(double)NAN, (double)NAN, (double)NAN, 0.0,
-                                0.0},
-                 .direction = -1},
-        .direction = "left"};
+        .wish = {
+            .conditions = {(double)NAN, (double)NAN, (double)NAN, 0.0, 0.0},
+            .direction = -1}};
     struct performance_conditions *day = &choice.wish.conditions;
     const struct words_option options[] = {
         {.name = "--weight",
@@ -138,7 +122,8 @@ int command_brief(int argc, char **argv, const struct command_context *context)
     int status = words_read(argc, argv, options, NULL, 0, &words);
 
     if (status == 0)
-        status = read_direction(choice.direction, &choice.wish.direction);
+        status = words_read_direction("brief", choice.direction,
+                                      &choice.wish.direction);
     if (status == 0)
         status = words_read_wind("brief", choice.wind, day);
     return status != 0 ? status : plan_with(context, &choice);

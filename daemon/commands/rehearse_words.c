@@ -111,19 +111,6 @@ static int plant_all(const char *const *value, int count,
 
 /* ---- other words -------------------------------------------------------- */
 
-static int read_direction(const char *text, int *direction)
-{
-    if (text == NULL)
-        return 0;
-    if (strcmp(text, "left") != 0 && strcmp(text, "right") != 0) {
-        log_line(LOG_LEVEL_ERROR,
-                 "rehearse: --direction takes left or right, not \"%s\"", text);
-        return EXIT_WRONG_USAGE;
-    }
-    *direction = text[0] == 'l' ? -1 : 1;
-    return 0;
-}
-
 static int read_turbulence(const char *text, double *gusts_mps)
 {
     if (text == NULL || strcmp(text, "none") == 0)
@@ -225,7 +212,7 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
     if (status == 0)
         status = plant_all(error, errors, plan);
     if (status == 0)
-        status = read_direction(direction, &plan->direction);
+        status = words_read_direction("rehearse", direction, &plan->direction);
     if (status == 0)
         status = read_turbulence(turbulence, &plan->gusts_mps);
     if (status == 0)

@@ -128,3 +128,17 @@ int words_read_wind(const char *command, const char *text,
     day->wind_mps = units_to_internal(UNIT_KT, speed_kt);
     return 0;
 }
+
+int words_read_direction(const char *command, const char *text, int *direction)
+{
+    if (text == NULL)
+        return 0;
+    if (strcmp(text, "left") != 0 && strcmp(text, "right") != 0) {
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: --direction takes left or right, not \"%s\"", command,
+                 text);
+        return EXIT_WRONG_USAGE;
+    }
+    *direction = text[0] == 'l' ? -1 : 1;
+    return 0;
+}

@@ -34,4 +34,8 @@ int words_read(int argc, char **argv, const struct words_option *options,
 int words_read_wind(const char *command, const char *text,
                     struct performance_conditions *day);
 
+/* Read a direction, "left" (-1) or "right" (+1). text: NULL changes nothing.
+ * Returns: 0, or EXIT_WRONG_USAGE after saying what is wrong. */
+int words_read_direction(const char *command, const char *text, int *direction);
+
 #endif

@@ -66,3 +66,13 @@ void item_when_text(const struct debrief_item *item, char *out, size_t size)
         (void)snprintf(out, size, "%.0f s, %.0f deg", fmax(item->t_s, 0.0),
                        fmax(units_deg(item->turn_rad), 0.0));
 }
+
+uint32_t item_count_verdict(const struct debrief_grade *grade,
+                            enum debrief_verdict verdict)
+{
+    uint32_t count = 0;
+
+    for (uint32_t i = 0; i < grade->item_count; i++)
+        count += grade->item[i].verdict == verdict;
+    return count;
+}

@@ -13,4 +13,8 @@ void item_flown_text(const struct debrief_item *item, char *out, size_t size);
 /* "12 s, 84 deg"; "" when there is no instant. */
 void item_when_text(const struct debrief_item *item, char *out, size_t size);
 
+/* How many items of a grade have a verdict. */
+uint32_t item_count_verdict(const struct debrief_grade *grade,
+                            enum debrief_verdict verdict);
+
 #endif

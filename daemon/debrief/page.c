@@ -67,25 +67,16 @@ static void write_head(struct page *page)
     paper_markup(paper, "\xE2\x80\x9D</p>\n");
 }
 
-static void count_items(const struct debrief_grade *grade, uint32_t *missed,
-                        uint32_t *judged)
-{
-    *missed = *judged = 0;
-    for (uint32_t i = 0; i < grade->item_count; i++) {
-        *missed += grade->item[i].verdict == VERDICT_MISSED;
-        *judged += grade->item[i].verdict != VERDICT_NOT_JUDGED;
-    }
-}
-
 static void write_verdict(struct page *page)
 {
     const struct debrief_attempt *attempt = page->attempt;
     struct paper *paper = &page->paper;
-    uint32_t missed;
-    uint32_t judged;
+    const struct debrief_grade *grade = &attempt->grade;
+    uint32_t missed = item_count_verdict(grade, VERDICT_MISSED);
+    uint32_t judged =
+        grade->item_count - item_count_verdict(grade, VERDICT_NOT_JUDGED);
     char text[200];
 
-    count_items(&attempt->grade, &missed, &judged);
     if (attempt->grade.verdict == VERDICT_IN_STANDARD)
         paper_markup(paper, "<p class=\"big good\">\xE2\x9C\x93 In standard");
     else if (missed > 0)

@@ -52,19 +52,9 @@ static void print_head(FILE *file, const struct debrief_attempt *attempt)
     (void)fprintf(file, "\n\n");
 }
 
-static uint32_t count_items(const struct debrief_grade *grade,
-                            enum debrief_verdict verdict)
-{
-    uint32_t count = 0;
-
-    for (uint32_t i = 0; i < grade->item_count; i++)
-        count += grade->item[i].verdict == verdict;
-    return count;
-}
-
 static uint32_t count_missed(const struct debrief_grade *grade)
 {
-    return count_items(grade, VERDICT_MISSED);
+    return item_count_verdict(grade, VERDICT_MISSED);
 }
 
 static void print_verdict(FILE *file, const struct debrief_attempt *attempt)
@@ -78,9 +68,10 @@ static void print_verdict(FILE *file, const struct debrief_attempt *attempt)
         (void)snprintf(text, sizeof text,
                        "  NOT JUDGED: not flown to the end\n");
     else
-        (void)snprintf(text, sizeof text, "  MISSED: %u of %u items\n", missed,
-                       attempt->grade.item_count -
-                           count_items(&attempt->grade, VERDICT_NOT_JUDGED));
+        (void)snprintf(
+            text, sizeof text, "  MISSED: %u of %u items\n", missed,
+            attempt->grade.item_count -
+                item_count_verdict(&attempt->grade, VERDICT_NOT_JUDGED));
     (void)fputs(text, file);
     debrief_result_text(attempt, text, sizeof text);
     if (text[0] != '\0')
