@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "quarterturn/audio.h"
+#include "quarterturn/units.h"
 
 /* Bands of the near-stall tone: the pulse comes 1.25, 2.5 and 5 times a
  * second. */
@@ -17,9 +18,16 @@ enum { TONE_BANDS = 4, DUCK_HOLD_FRAMES = 4800, NEVER_BEFORE = -1 };
 /* The tone stands 9 dB below itself under speech: 10 ms on the way down, 100
  * ms on the way up, and a hold that spans the gap between two clips. */
 static const float duck_floor = 0.35481339F;
-static const float duck_fall = (1.0F - 0.35481339F) / 480.0F;
-static const float duck_rise = (1.0F - 0.35481339F) / 4800.0F;
+enum { DUCK_STEPS = 4800, DUCK_FALL = DUCK_STEPS / 480 };
+
+/* The limiter: its ceiling is where EBU R 128 wants the highest peak, 1 dB
+ * below full scale, so that a device of another rate finds room between two
+ * samples; the hold outlasts a period of the lowest sound there is (50 Hz),
+ * over which its gain would else ripple. */
+static const float ceiling = 0.89125094F;
+static const float near_ceiling = 0.98F * 0.89125094F;
 static const float limiter_rise = 1.0F / 4800.0F;
+enum { LIMITER_HOLD_FRAMES = 960 };
 
 static const int64_t far_frame = INT64_MAX;
 /* A word with a longer hole in it is none (ours). */
@@ -32,7 +40,6 @@ void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank)
     mixer->tone_pulse_frame = NEVER_BEFORE;
     mixer->tone_next_frame = far_frame;
     mixer->pulse_position = bank->clip[CLIP_NEAR_STALL].frames;
-    mixer->duck = 1.0F;
     mixer->limiter_gain = 1.0F;
 }
 
@@ -292,6 +299,13 @@ static int64_t next_event(const struct audio_mixer *mixer, int64_t frame,
 
 /* ---- sound -------------------------------------------------------------- */
 
+/* From 0 to 1 as done goes to all, without a corner at either end, which would
+ * be heard as a click. */
+static float raised_cosine(uint32_t done, uint32_t all)
+{
+    return 0.5F - 0.5F * cosf((float)UNITS_PI * (float)done / (float)all);
+}
+
 static void add_voice(struct audio_mixer *mixer, struct audio_voice *voice,
                       float *out, uint32_t frames)
 {
@@ -301,7 +315,7 @@ static void add_voice(struct audio_mixer *mixer, struct audio_voice *voice,
         float gain = voice->gain;
 
         if (voice->fading) {
-            gain *= (float)voice->fade_left / (float)AUDIO_FADE_FRAMES;
+            gain *= raised_cosine(voice->fade_left, AUDIO_FADE_FRAMES);
             voice->fade_left--;
         }
         out[i] += clip->sample[voice->position++] * gain;
@@ -322,13 +336,24 @@ static bool is_speaking(const struct audio_mixer *mixer)
 static void move_duck(struct audio_mixer *mixer, bool speaking)
 {
     if (speaking) {
-        mixer->duck = fmaxf(duck_floor, mixer->duck - duck_fall);
+        mixer->duck = mixer->duck + DUCK_FALL < DUCK_STEPS
+                          ? mixer->duck + DUCK_FALL
+                          : DUCK_STEPS;
         mixer->duck_hold = DUCK_HOLD_FRAMES;
     } else if (mixer->duck_hold > 0) {
         mixer->duck_hold--;
-    } else {
-        mixer->duck = fminf(1.0F, mixer->duck + duck_rise);
+    } else if (mixer->duck > 0) {
+        mixer->duck--;
     }
+}
+
+static float duck_gain(const struct audio_mixer *mixer)
+{
+    if (mixer->duck == 0)
+        return 1.0F;
+    if (mixer->duck == DUCK_STEPS)
+        return duck_floor;
+    return 1.0F - (1.0F - duck_floor) * raised_cosine(mixer->duck, DUCK_STEPS);
 }
 
 static void add_tone(struct audio_mixer *mixer, bool speaking, float *out,
@@ -340,21 +365,29 @@ static void add_tone(struct audio_mixer *mixer, bool speaking, float *out,
         move_duck(mixer, speaking);
         if (mixer->pulse_position < pulse->frames)
             out[i] += pulse->sample[mixer->pulse_position++] *
-                      mixer->pulse_gain * mixer->duck;
+                      mixer->pulse_gain * duck_gain(mixer);
     }
 }
 
+/* The gain falls at once and only as far as this sample needs, so the wave
+ * stays continuous; a while after the last peak that came near the ceiling it
+ * rises again, over at most 100 ms. */
 static void limit(struct audio_mixer *mixer, float *out, uint32_t frames)
 {
     for (uint32_t i = 0; i < frames; i++) {
         float level = fabsf(out[i]);
 
-        /* The gain falls at once and only as far as this sample needs, so
-         * the wave stays continuous; it rises again over 100 ms. */
-        if (level * mixer->limiter_gain > 1.0F)
-            mixer->limiter_gain = 1.0F / level;
-        out[i] = fmaxf(-1.0F, fminf(1.0F, out[i] * mixer->limiter_gain));
-        mixer->limiter_gain = fminf(1.0F, mixer->limiter_gain + limiter_rise);
+        if (level * mixer->limiter_gain > ceiling)
+            mixer->limiter_gain = ceiling / level;
+        if (level * mixer->limiter_gain > near_ceiling)
+            mixer->limiter_hold = LIMITER_HOLD_FRAMES;
+        /* Rounding may leave it a hair above. */
+        out[i] = fmaxf(-ceiling, fminf(ceiling, out[i] * mixer->limiter_gain));
+        if (mixer->limiter_hold > 0)
+            mixer->limiter_hold--;
+        else
+            mixer->limiter_gain =
+                fminf(1.0F, mixer->limiter_gain + limiter_rise);
     }
 }
 
@@ -377,7 +410,7 @@ void audio_mixer_render(struct audio_mixer *mixer, int64_t first_frame,
 
     memset(out, 0, frames * sizeof *out);
     /* Nearly all of a flight is silence. */
-    if (audio_mixer_idle(mixer) && mixer->duck >= 1.0F &&
+    if (audio_mixer_idle(mixer) && mixer->duck == 0 &&
         mixer->limiter_gain >= 1.0F)
         return;
     while (frame < end) {

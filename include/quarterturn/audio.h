@@ -95,7 +95,7 @@ struct audio_waiting {
     float gain;
 };
 
-/* Pure; allocates nothing, calls nothing; safe in a sound callback.
+/* Pure; allocates nothing, calls only libm; safe in a sound callback.
  * Embedded by its owner; fields are private to audio. */
 struct audio_mixer {
     const struct audio_bank *bank;
@@ -109,10 +109,11 @@ struct audio_mixer {
     float tone_gain;
     float pulse_gain;        /* of the pulse that is sounding */
     uint32_t pulse_position; /* in the near-stall clip; its end: silent */
-    float duck;              /* present gain of the tone under speech */
+    uint32_t duck;           /* how far the tone is down under speech */
     uint32_t duck_hold;      /* frames before it rises again */
     float limiter_gain;
-    uint32_t dropped; /* too late, no room, or not understood */
+    uint32_t limiter_hold; /* frames before it rises again */
+    uint32_t dropped;      /* too late, no room, or not understood */
 };
 
 void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank);
@@ -126,7 +127,9 @@ bool audio_mixer_command(struct audio_mixer *mixer,
  * frames. Speech that the silence tore apart is faded out.
  * by: added to every start and expiry; below 0: they come sooner. */
 void audio_mixer_move(struct audio_mixer *mixer, int64_t by);
-/* Render frames [first_frame, first_frame + frames) as mono float, |x| <= 1.
+/* Render frames [first_frame, first_frame + frames) as mono float; |x| is at
+ * most 0.8913, 1 dB below full scale (the highest peak that EBU R 128 allows).
+ * What stays below that is passed on as it is, to the bit.
  * Every frame is written. first_frame must follow the last call's end. */
 void audio_mixer_render(struct audio_mixer *mixer, int64_t first_frame,
                         float *out, uint32_t frames);

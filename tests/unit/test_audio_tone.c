@@ -11,6 +11,7 @@
 
 #include "near.h"
 #include "quarterturn/audio.h"
+#include "quarterturn/units.h"
 #include "sound.h"
 
 enum { PULSE = 4800, SPEECH = 30000, SPAN = 240000, MOST_PULSES = 64 };
@@ -174,7 +175,7 @@ static void ducks_without_a_click(void **state)
             most = fmax(most, fabs((double)out[i] - (double)out[i - 1]));
     }
     assert_true(most > 0.0);
-    assert_true(most < 0.5 * 0.65 / 480 * 1.01);
+    assert_true(most < 0.5 * 0.65 * UNITS_PI / 2 / 480 * 1.01);
 }
 
 static void stays_low_between_the_clips_of_a_call(void **state)
