@@ -7,9 +7,16 @@
 #include "quarterturn/error.h"
 #include "quarterturn/intake.h"
 #include "quarterturn/log.h"
+#include "udp_groups.h"
 
 struct intake_udp {
-    uv_udp_t handle;
+    /* The socket, and room for the one that takes its place. */
+    uv_udp_t socket[2];
+    uv_udp_t *handle; /* which of them */
+    struct sockaddr_storage where;
+    uv_timer_t again; /* runs when there are groups */
+    struct udp_groups groups;
+    bool is_open;
     intake_datagram_callback callback;
     void *context;
     uint16_t port;
@@ -108,18 +115,6 @@ int intake_udp_check_address(const char *address)
     return parse_address(address, 0, &unused);
 }
 
-/* The port that the system really bound. */
-static uint16_t bound_port(const uv_udp_t *handle)
-{
-    struct sockaddr_storage name;
-    int size = (int)sizeof name;
-
-    memset(&name, 0, sizeof name);
-    if (uv_udp_getsockname(handle, (struct sockaddr *)&name, &size) != 0)
-        return 0;
-    return port_of(&name);
-}
-
 /* ---- addresses as text -------------------------------------------------- */
 
 int intake_udp_parse_prefix(const char *text, struct intake_prefix *out)
@@ -204,38 +199,6 @@ static int explain(int uv_status, const char *address, uint16_t port, char *why,
     return ERR_IO;
 }
 
-/* An IPv6 interface is joined by the index of its name, and libuv takes a
- * name that there is not for index 0, which leaves the choice to the system. */
-static bool names_nothing(const char *interface)
-{
-    struct sockaddr_in6 place = {0};
-
-    return interface != NULL && uv_ip6_addr(interface, 0, &place) == 0 &&
-           place.sin6_scope_id == 0;
-}
-
-static int join_groups(struct intake_udp *udp, const struct intake_place *place,
-                       char *why, size_t why_size)
-{
-    for (uint32_t i = 0; i < place->group_count; i++) {
-        const struct intake_group *group = &place->group[i];
-        const char *by = group->interface[0] != '\0' ? group->interface : NULL;
-        int status = names_nothing(by)
-                         ? UV_ENODEV
-                         : uv_udp_set_membership(&udp->handle, group->address,
-                                                 by, UV_JOIN_GROUP);
-
-        if (status != 0) {
-            (void)snprintf(
-                why, why_size, "group %s%s%s cannot be joined on %s: %s",
-                group->address, by != NULL ? " on " : "", by != NULL ? by : "",
-                place->address, uv_strerror(status));
-            return ERR_USAGE;
-        }
-    }
-    return 0;
-}
-
 /* The system's usual room is full within two milliseconds of a flood, and
  * what does not fit is lost, the flight's packets too. It gives what it
  * allows. */
@@ -246,14 +209,80 @@ static void ask_for_room(uv_udp_t *handle)
     (void)uv_recv_buffer_size((uv_handle_t *)handle, &bytes);
 }
 
+/* Returns: 0, or libuv's error; the handle is then to be closed all the same.
+ * No address reuse: a second program on the port must fail loudly, not take
+ * the packets away in silence. */
+static int open_socket(struct intake_udp *udp)
+{
+    int size = (int)sizeof udp->where;
+    int status = uv_udp_init(udp->again.loop, udp->handle);
+
+    udp->handle->data = udp;
+    if (status == 0)
+        status =
+            uv_udp_bind(udp->handle, (const struct sockaddr *)&udp->where, 0);
+    if (status != 0)
+        return status;
+    ask_for_room(udp->handle);
+    /* Which port the system chose: the next socket is to have it too. */
+    (void)uv_udp_getsockname(udp->handle, (struct sockaddr *)&udp->where,
+                             &size);
+    return uv_udp_recv_start(udp->handle, give_buffer, on_receive);
+}
+
+/* ---- groups ------------------------------------------------------------- */
+
+/* A socket may hold so many memberships, and those of interfaces that are no
+ * more cannot be given back: another one takes its place. */
+static void open_again(struct intake_udp *udp)
+{
+    int status;
+
+    uv_close((uv_handle_t *)udp->handle, NULL);
+    udp->handle = &udp->socket[udp->handle == udp->socket ? 1 : 0];
+    status = open_socket(udp);
+    if (status != 0 && udp->is_open)
+        log_line(LOG_LEVEL_WARNING,
+                 "port %u cannot be opened again: %s; tried until it can",
+                 udp->port, uv_strerror(status));
+    udp->is_open = status == 0;
+}
+
+static void on_again(uv_timer_t *timer)
+{
+    struct intake_udp *udp = timer->data;
+
+    if (!udp->is_open ||
+        udp_groups_restore(&udp->groups, udp->handle) == ERR_FULL) {
+        open_again(udp);
+        if (udp->is_open)
+            (void)udp_groups_restore(&udp->groups, udp->handle);
+    }
+}
+
+/* The timer keeps no loop running of itself. */
+static int join_groups(struct intake_udp *udp, const struct intake_place *place,
+                       char *why, size_t why_size)
+{
+    int error =
+        udp_groups_join(&udp->groups, udp->handle, place, why, why_size);
+
+    if (error < 0 || place->group_count == 0)
+        return error;
+    (void)uv_timer_start(&udp->again, on_again, UDP_GROUPS_PERIOD_MS,
+                         UDP_GROUPS_PERIOD_MS);
+    uv_unref((uv_handle_t *)&udp->again);
+    return 0;
+}
+
 int intake_udp_open(uv_loop_t *loop, const struct intake_place *place,
                     intake_datagram_callback callback, void *context,
                     struct intake_udp **out, char *why, size_t why_size)
 {
-    struct sockaddr_storage where;
+    struct sockaddr_storage where = {0};
     struct intake_udp *udp;
     int status;
-    int error = 0;
+    int error;
 
     if (parse_address(place->address, place->port, &where) != 0) {
         (void)snprintf(why, why_size,
@@ -262,30 +291,26 @@ int intake_udp_open(uv_loop_t *loop, const struct intake_place *place,
         return ERR_USAGE;
     }
     udp = calloc(1, sizeof *udp);
-    if (udp == NULL || uv_udp_init(loop, &udp->handle) != 0) {
-        free(udp);
+    if (udp == NULL) {
         (void)snprintf(why, why_size, "out of memory");
         return ERR_NO_MEMORY;
     }
-    udp->handle.data = udp;
+    (void)uv_timer_init(loop, &udp->again);
+    udp->again.data = udp;
+    udp->handle = udp->socket;
+    udp->where = where;
     udp->callback = callback;
     udp->context = context;
-    /* No address reuse: a second program on the port must fail loudly, not
-     * take the packets away in silence. */
-    status = uv_udp_bind(&udp->handle, (const struct sockaddr *)&where, 0);
-    if (status == 0)
-        ask_for_room(&udp->handle);
-    if (status == 0)
-        error = join_groups(udp, place, why, why_size);
-    if (status == 0 && error == 0)
-        status = uv_udp_recv_start(&udp->handle, give_buffer, on_receive);
-    if (status != 0)
-        error = explain(status, place->address, place->port, why, why_size);
+    status = open_socket(udp);
+    error = status != 0
+                ? explain(status, place->address, place->port, why, why_size)
+                : join_groups(udp, place, why, why_size);
     if (error != 0) {
         intake_udp_close(udp);
         return error;
     }
-    udp->port = bound_port(&udp->handle);
+    udp->is_open = true;
+    udp->port = port_of(&udp->where);
     *out = udp;
     return 0;
 }
@@ -295,12 +320,20 @@ uint16_t intake_udp_port(const struct intake_udp *udp)
     return udp->port;
 }
 
-static void on_close(uv_handle_t *handle)
+static void on_timer_closed(uv_handle_t *handle)
 {
     free(handle->data);
 }
 
+static void on_closed(uv_handle_t *handle)
+{
+    struct intake_udp *udp = handle->data;
+
+    uv_close((uv_handle_t *)&udp->again, on_timer_closed);
+}
+
 void intake_udp_close(struct intake_udp *udp)
 {
-    uv_close((uv_handle_t *)&udp->handle, on_close);
+    (void)uv_timer_stop(&udp->again);
+    uv_close((uv_handle_t *)udp->handle, on_closed);
 }

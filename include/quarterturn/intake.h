@@ -366,7 +366,8 @@ struct intake_place {
     uint32_t group_count;
 };
 
-/* Bind, join the groups and receive.
+/* Bind, join the groups and receive. Groups whose interface is taken away
+ * later are joined again within two seconds of its return, which is said once.
  * why: receives one line on failure.
  * Returns: 0; ERR_USAGE (address, group), ERR_BUSY (port taken), ERR_IO,
  *    ERR_NO_MEMORY. After a failure too, run the loop until it ends: the

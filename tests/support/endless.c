@@ -75,21 +75,26 @@ static void on_due(uv_timer_t *timer)
         send_next(endless);
 }
 
-void endless_begin(struct endless *endless, uv_loop_t *loop, uint16_t port)
+void endless_begin_through(struct endless *endless, uv_loop_t *loop, int socket)
 {
-    struct sockaddr_in to = {.sin_family = AF_INET, .sin_port = htons(port)};
-
     memset(endless, 0, sizeof *endless);
     endless->heading_deg = 90.0;
     endless->altitude_ft = 3000.0;
-    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-    endless->socket = socket(AF_INET, SOCK_DGRAM, 0);
-    assert_true(endless->socket >= 0);
-    assert_int_equal(
-        connect(endless->socket, (const struct sockaddr *)&to, sizeof to), 0);
+    endless->socket = socket;
     (void)uv_timer_init(loop, &endless->timer);
     endless->timer.data = endless;
     (void)uv_timer_start(&endless->timer, on_due, 0, 4);
+}
+
+void endless_begin(struct endless *endless, uv_loop_t *loop, uint16_t port)
+{
+    struct sockaddr_in to = {.sin_family = AF_INET, .sin_port = htons(port)};
+    int out = socket(AF_INET, SOCK_DGRAM, 0);
+
+    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    assert_true(out >= 0);
+    assert_int_equal(connect(out, (const struct sockaddr *)&to, sizeof to), 0);
+    endless_begin_through(endless, loop, out);
 }
 
 void endless_end(struct endless *endless)

@@ -26,6 +26,10 @@ struct endless {
 
 /* Fly on the loop, to a port of 127.0.0.1, until it is ended. */
 void endless_begin(struct endless *endless, uv_loop_t *loop, uint16_t port);
+/* The same through a connected socket, which is closed at the end. What cannot
+ * be sent is lost. */
+void endless_begin_through(struct endless *endless, uv_loop_t *loop,
+                           int socket);
 void endless_end(struct endless *endless);
 
 #endif
