@@ -82,16 +82,19 @@ void audio_clock_update(struct audio_clock *clock, int64_t frame,
     clock->age_s += frames / clock->rate_hz;
 }
 
-int64_t audio_clock_frame(const struct audio_clock *clock, int64_t t_ns)
+double audio_clock_position(const struct audio_clock *clock, int64_t t_ns)
 {
     double since_ns;
 
-    /* "Never expires" must not leave the range of a frame number. */
+    /* "Never expires" must not leave the range of a frame number, nor what
+     * never was a time that of the difference. */
     if (t_ns > clock->base_ns + farthest_ns)
         t_ns = clock->base_ns + farthest_ns;
+    if (t_ns < clock->base_ns - farthest_ns)
+        t_ns = clock->base_ns - farthest_ns;
     since_ns = (double)(t_ns - clock->base_ns) - clock->base_fraction_ns;
 
-    return clock->base_frame + llround(since_ns / clock->ns_per_frame);
+    return (double)clock->base_frame + since_ns / clock->ns_per_frame;
 }
 
 int64_t audio_clock_instant(const struct audio_clock *clock, int64_t frame)

@@ -23,8 +23,9 @@ void audio_clock_init(struct audio_clock *clock, double rate_hz);
  * heard_ns: when that frame is heard, as this callback sees it. */
 void audio_clock_update(struct audio_clock *clock, int64_t frame,
                         int64_t heard_ns);
-/* The frame that is heard at an instant, and back. The clock must run. */
-int64_t audio_clock_frame(const struct audio_clock *clock, int64_t t_ns);
+/* The frame that is heard at an instant, and its fraction; and back. An
+ * instant further away than eleven days counts as that. The clock must run. */
+double audio_clock_position(const struct audio_clock *clock, int64_t t_ns);
 int64_t audio_clock_instant(const struct audio_clock *clock, int64_t frame);
 
 enum { AUDIO_LEADS = 16 };

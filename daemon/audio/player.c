@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "quarterturn/units.h"
+
 /* So that a full ring cannot make one callback long. */
 enum { COMMANDS_PER_FILL = 16 };
 
@@ -22,7 +24,10 @@ int audio_player_attach(struct audio_player *player, double device_rate_hz,
 {
     player->device_rate_hz = device_rate_hz;
     player->channels = channels;
-    audio_clock_init(&player->clock, AUDIO_RATE_HZ);
+    player->mixed_per_frame = AUDIO_RATE_HZ / device_rate_hz;
+    player->device_frames = 0;
+    player->origin_frame = player->mixed_frames;
+    audio_clock_init(&player->clock, device_rate_hz);
     audio_lead_init(&player->lead, latency_s);
     audio_resampler_fini(&player->resampler);
     if (player->tone.action == AUDIO_TONE) {
@@ -42,9 +47,20 @@ static const int64_t most_late_ns = INT64_C(100000000);
 /* The last instant at which a command may begin. */
 static int64_t last_start_ns(const struct audio_command *command)
 {
-    return command->expiry_ns - most_late_ns < command->start_ns
-               ? command->expiry_ns
-               : command->start_ns + most_late_ns;
+    int64_t late_ns = command->start_ns < INT64_MAX - most_late_ns
+                          ? command->start_ns + most_late_ns
+                          : INT64_MAX;
+
+    return command->expiry_ns < late_ns ? command->expiry_ns : late_ns;
+}
+
+/* The clock counts the device's own frames, which it sees without rounding;
+ * the resampler reads ahead, so what is mixed is not what is next heard. */
+static int64_t mixed_frame(const struct audio_player *player, int64_t t_ns)
+{
+    return player->origin_frame +
+           llround(audio_clock_position(&player->clock, t_ns) *
+                   player->mixed_per_frame);
 }
 
 static void take_commands(struct audio_player *player)
@@ -60,10 +76,9 @@ static void take_commands(struct audio_player *player)
         atomic_store_explicit(&player->share->sounding, 1,
                               memory_order_relaxed);
         audio_ring_drop(ring);
-        (void)audio_mixer_command(
-            &player->mixer, &command,
-            audio_clock_frame(&player->clock, command.start_ns),
-            audio_clock_frame(&player->clock, last_start_ns(&command)));
+        (void)audio_mixer_command(&player->mixer, &command,
+                                  mixed_frame(player, command.start_ns),
+                                  mixed_frame(player, last_start_ns(&command)));
     }
 }
 
@@ -83,10 +98,34 @@ static void fill_block(struct audio_player *player, float *out, uint32_t frames)
     else
         mix(player, player->mono, frames);
     for (uint32_t i = 0; i < frames; i++) {
+        /* Between two samples a wave may be higher than at them, so that at
+         * other places it can stand above full scale. */
+        float sample = fmaxf(-1.0F, fminf(1.0F, player->mono[i]));
+
         for (uint32_t c = 0; c < player->channels; c++)
-            *out++ = player->mono[i];
+            *out++ = sample;
     }
     player->device_frames += frames;
+}
+
+/* The stream will be broken off: down in 10 ms, and silent from then on. */
+static void fade_away(struct audio_player *player, float *out, uint32_t frames)
+{
+    uint32_t all = (uint32_t)(player->device_rate_hz / 100.0);
+
+    for (uint32_t i = 0; i < frames; i++) {
+        float gain = 0.0F;
+
+        if (player->left_frames < all) {
+            gain = 0.5F + 0.5F * cosf((float)UNITS_PI *
+                                      (float)player->left_frames / (float)all);
+            player->left_frames++;
+        }
+        for (uint32_t c = 0; c < player->channels; c++)
+            *out++ *= gain;
+    }
+    if (player->left_frames == all)
+        atomic_store(&player->has_left, true);
 }
 
 static void publish(struct audio_player *player, double latency_s)
@@ -110,33 +149,28 @@ static void publish(struct audio_player *player, double latency_s)
 }
 
 /* What already waits in the mixer stands at frames by the old line. */
-static void update_clock(struct audio_player *player, int64_t frame,
-                         int64_t heard_ns)
+static void update_clock(struct audio_player *player, int64_t heard_ns)
 {
     struct audio_clock *clock = &player->clock;
     uint32_t resets = clock->resets;
-    int64_t foreseen =
-        clock->running ? audio_clock_frame(clock, heard_ns) : frame;
+    int64_t foreseen = clock->running ? mixed_frame(player, heard_ns) : 0;
 
-    audio_clock_update(clock, frame, heard_ns);
+    audio_clock_update(clock, player->device_frames, heard_ns);
     if (clock->resets != resets)
-        audio_mixer_move(&player->mixer, frame - foreseen);
+        audio_mixer_move(&player->mixer,
+                         mixed_frame(player, heard_ns) - foreseen);
 }
 
 void audio_player_fill(struct audio_player *player, int64_t now_ns,
                        double lead_s, float *out, uint32_t frames)
 {
-    /* In frames of the mixer, also where the device has another rate: the
-     * resampler reads ahead, so what is mixed is not what is next heard. */
-    int64_t frame = llround((double)player->device_frames * AUDIO_RATE_HZ /
-                            player->device_rate_hz);
     double calibration_s = player->share->settings.calibration_s;
 
     lead_s = audio_lead_add(&player->lead, lead_s) + calibration_s;
     /* Until it is known when a frame is heard, commands stay in the ring:
      * they would be put at a wrong frame. */
     if (audio_lead_is_settled(&player->lead)) {
-        update_clock(player, frame, now_ns + llround(lead_s * 1e9));
+        update_clock(player, now_ns + llround(lead_s * 1e9));
         take_commands(player);
     }
     for (uint32_t done = 0; done < frames;) {
@@ -146,7 +180,19 @@ void audio_player_fill(struct audio_player *player, int64_t now_ns,
         fill_block(player, out + (size_t)done * player->channels, block);
         done += block;
     }
+    if (atomic_load_explicit(&player->leaving, memory_order_relaxed))
+        fade_away(player, out, frames);
     publish(player, audio_lead_median(&player->lead) + calibration_s);
+}
+
+void audio_player_leave(struct audio_player *player)
+{
+    atomic_store(&player->leaving, true);
+}
+
+bool audio_player_has_left(struct audio_player *player)
+{
+    return atomic_load(&player->has_left);
 }
 
 void audio_player_idle(struct audio_player *player, int64_t now_ns)

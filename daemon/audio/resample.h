@@ -4,7 +4,7 @@
 
 #include <stdint.h>
 
-enum { AUDIO_RESAMPLE_BLOCK = 128 };
+enum { AUDIO_RESAMPLE_BLOCK = 32 };
 
 struct audio_resampler {
     void *state;

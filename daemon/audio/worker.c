@@ -21,6 +21,8 @@ enum {
     USUAL_PATIENCE_MS = 1000, /* heartbeats come each WAIT_MS */
     OPENING_PATIENCE_MS = 10000,
     LOOKS_EVERY_MS = 1000,
+    LEAVE_LOOK_MS = 5,
+    LEAVE_MS = 300, /* the daemon gives a worker a second to end */
     STREAM_LOST = 3 /* exit status */
 };
 
@@ -224,6 +226,29 @@ static bool is_lost(struct worker *worker)
            now_ns - worker->seen_ns > still_limit_ns;
 }
 
+/* A stream that is broken off while it sounds would click. The daemon waits
+ * for a worker to end; not for ever. */
+static void end_stream(struct worker *worker)
+{
+    int64_t latency_ns = atomic_load(&worker->share->latency_ns);
+    int waited_ms = 0;
+
+    if (atomic_load(&worker->share->sounding) != 0) {
+        audio_player_leave(&worker->player);
+        for (; waited_ms < LEAVE_MS && !audio_player_has_left(&worker->player);
+             waited_ms += LEAVE_LOOK_MS)
+            Pa_Sleep(LEAVE_LOOK_MS);
+        for (; waited_ms < LEAVE_MS && latency_ns > 0;
+             waited_ms += LEAVE_LOOK_MS) {
+            Pa_Sleep(LEAVE_LOOK_MS);
+            latency_ns -= INT64_C(1000000) * LEAVE_LOOK_MS;
+        }
+    }
+    (void)Pa_AbortStream(worker->stream);
+    (void)Pa_CloseStream(worker->stream);
+    (void)Pa_Terminate();
+}
+
 static void run(struct worker *worker)
 {
     bool playing = look_for_device(worker);
@@ -245,11 +270,8 @@ static void run(struct worker *worker)
             playing = look_for_device(worker);
         }
     }
-    if (playing) {
-        (void)Pa_AbortStream(worker->stream);
-        (void)Pa_CloseStream(worker->stream);
-        (void)Pa_Terminate();
-    }
+    if (playing)
+        end_stream(worker);
 }
 
 int audio_worker_main(int argc, char **argv)

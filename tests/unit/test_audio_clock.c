@@ -65,8 +65,8 @@ static void is_exact_on_a_steady_device(void **state)
     for (int64_t ahead = -4800; ahead < 480000; ahead += 4799) {
         int64_t frame = device.frame + ahead;
 
-        assert_int_equal(audio_clock_frame(&clock, true_ns(&device, frame)),
-                         frame);
+        assert_near(audio_clock_position(&clock, true_ns(&device, frame)),
+                    (double)frame, 1e-4);
         assert_near((double)(audio_clock_instant(&clock, frame) -
                              true_ns(&device, frame)),
                     0.0, 2.0);
@@ -162,8 +162,9 @@ static void never_lets_a_far_instant_leave_its_range(void **state)
     (void)state;
     audio_clock_init(&clock, rate_hz);
     run(&device, &clock, 1.0);
-    assert_true(audio_clock_frame(&clock, INT64_MAX) > device.frame);
-    assert_true(audio_clock_frame(&clock, 0) < 0);
+    assert_near(audio_clock_position(&clock, INT64_MAX), 48e9, 1e6);
+    assert_near(audio_clock_position(&clock, 0), -48e9, 1e6);
+    assert_near(audio_clock_position(&clock, INT64_MIN), -48e9, 1e6);
 }
 
 static void takes_the_median_of_the_last_sixteen_leads(void **state)

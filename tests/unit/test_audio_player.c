@@ -121,26 +121,36 @@ static void believes_the_device_until_the_callbacks_tell(void **state)
     assert_near((double)atomic_load(&share.latency_ns), 40e6, 1.0);
 }
 
-static void keeps_the_instant_on_a_device_of_another_rate(void **state)
+static void fades_away_before_a_stream_is_broken_off(void **state)
 {
-    static const double rate_hz[] = {44100.0, 96000.0};
+    static const double rate_hz[] = {44100.0, 48000.0, 192000.0};
 
-    for (int i = 0; i < 2; i++) {
-        int64_t start;
+    for (int r = 0; r < 3; r++) {
+        const int64_t from = 200 * BUFFER;
+        const int64_t all = llround(rate_hz[r] / 100.0);
+        int64_t i = 0;
 
         (void)set_up(state);
-        assert_int_equal(audio_player_attach(&player, rate_hz[i], 1, 0.0), 0);
-        start = llround(rate_hz[i]);
-        submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(start, rate_hz[i]));
-        run(0, llround(1.5 * rate_hz[i]), rate_hz[i], 1);
-        /* The wave has its top at its first sample: after it, as it was;
-         * before it, no more than the filter's short ringing. */
-        for (int64_t k = 0; k < start - 40; k++)
-            assert_true(fabsf(out[k]) < 0.01F);
-        for (int64_t k = 60; k < start / 12; k++)
-            assert_near(
-                out[start + k],
-                0.8 * cos(2 * UNITS_PI * 300.0 * (double)k / rate_hz[i]), 0.02);
+        for (int k = 0; k < WAVE; k++)
+            wave[k] = 0.25F;
+        pulse[0] = 0.0F;
+        assert_int_equal(audio_player_attach(&player, rate_hz[r], 2, 0.0), 0);
+        submit(AUDIO_PLAY, CLIP_NINETY,
+               heard_ns(from - (int64_t)rate_hz[r] / 40, rate_hz[r]));
+        run(0, from, rate_hz[r], 2);
+        assert_near(out[2 * (from - 1)], 0.25, 1e-4);
+        audio_player_leave(&player);
+        assert_false(audio_player_has_left(&player));
+        run(from, from + 10 * BUFFER, rate_hz[r], 2);
+        for (; i < all; i++) {
+            double gain = 0.5 + 0.5 * cos(UNITS_PI * (double)i / (double)all);
+
+            assert_near(out[2 * (from + i)], 0.25 * gain, 1e-4);
+            assert_true(out[2 * (from + i)] == out[2 * (from + i) + 1]);
+        }
+        for (; i < 10 * BUFFER; i++)
+            assert_true(out[2 * (from + i)] == 0.0F);
+        assert_true(audio_player_has_left(&player));
         (void)tear_down(state);
     }
 }
@@ -310,7 +320,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(
             believes_the_device_until_the_callbacks_tell, set_up, tear_down),
         cmocka_unit_test_setup_teardown(
-            keeps_the_instant_on_a_device_of_another_rate, set_up, tear_down),
+            fades_away_before_a_stream_is_broken_off, set_up, tear_down),
         cmocka_unit_test_setup_teardown(refuses_a_device_of_an_absurd_rate,
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(
