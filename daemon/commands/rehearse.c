@@ -7,12 +7,15 @@
 
 #include "commands.h"
 #include "loop.h"
+#include "quarterturn/encode.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "rehearse_form.h"
 #include "rehearse_truth.h"
 #include "rehearse_words.h"
 
-enum { MOST_BYTES = 8192 };
+/* What IPv4 and UDP carry (RFC 791, RFC 768). */
+enum { MOST_BYTES = 65507 };
 
 /* Enter may come through a terminal or a pipe. */
 union enter {
@@ -27,6 +30,7 @@ struct rehearsal {
     struct rehearse_choice choice;
     struct rehearse_plan plan;
     struct rehearse flight;
+    struct intake_encoder encoder;
     enum rehearse_phase said; /* phase last printed */
     bool quiet;
     uint64_t sent; /* moments */
@@ -75,15 +79,15 @@ static void write_datagram(struct rehearsal *rehearsal, double t_s,
 
 static void send_moment(struct rehearsal *rehearsal, double t_s)
 {
-    const struct intake_layout *layout = &rehearsal->settings.layout;
+    struct intake_encoder *encoder = &rehearsal->encoder;
     struct intake_sample sample;
 
     rehearse_sample(&rehearsal->flight, t_s, &sample);
     if (rehearsal->held)
         sample.value[CHANNEL_PAUSED] = 1.0;
-    for (uint32_t i = 0; i < layout->packet_count; i++) {
-        int length = intake_encode(layout, i, &sample, rehearsal->bytes,
-                                   sizeof rehearsal->bytes);
+    for (uint32_t i = 0; i < intake_encoder_datagrams(encoder); i++) {
+        int length = intake_encoder_put(encoder, i, &sample, rehearsal->bytes,
+                                        sizeof rehearsal->bytes);
 
         if (length > 0)
             write_datagram(rehearsal, t_s, (size_t)length);
@@ -301,21 +305,6 @@ static void run_network(struct rehearsal *rehearsal)
 
 /* ---- the command -------------------------------------------------------- */
 
-static int check_layout(const struct intake_layout *layout)
-{
-    switch (layout->form) {
-    case INTAKE_FORM_NMEA:
-    case INTAKE_FORM_DIS:
-    case INTAKE_FORM_MAVLINK:
-        log_line(LOG_LEVEL_ERROR,
-                 "rehearse: form %s is only read, not written; take a layout "
-                 "that declares its packets, such as plain-text",
-                 intake_form_name(layout->form));
-        return EXIT_WRONG_USAGE;
-    default: return 0;
-    }
-}
-
 static int check_choice(struct rehearsal *rehearsal)
 {
     const struct rehearse_choice *choice = &rehearsal->choice;
@@ -337,7 +326,7 @@ static int check_choice(struct rehearsal *rehearsal)
         rehearsal->plan.lead_in_s *= choice->speed;
     if (choice->port >= 0.0)
         rehearsal->settings.port = (uint16_t)choice->port;
-    return check_layout(&rehearsal->settings.layout);
+    return 0;
 }
 
 static void print_plan(const struct rehearsal *rehearsal)
@@ -375,8 +364,13 @@ static int fly(struct rehearsal *rehearsal)
         log_line(LOG_LEVEL_ERROR, "rehearse: %s", rehearsal->why);
         return EXIT_WRONG_USAGE;
     }
-    if (!rehearsal->quiet)
+    intake_encoder_init(&rehearsal->encoder, &rehearsal->settings.layout);
+    if (!rehearsal->quiet) {
         print_plan(rehearsal);
+        rehearse_form_tell(
+            &rehearsal->settings.layout, &rehearsal->plan,
+            rehearsal->choice.record != NULL ? 1.0 : rehearsal->choice.speed);
+    }
     rehearsal->said = REHEARSE_OVER;
     if (rehearsal->choice.record != NULL)
         run_recording(rehearsal);

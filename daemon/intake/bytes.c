@@ -1,6 +1,8 @@
-/* bytes.c - numbers out of bytes. */
+/* bytes.c - numbers out of and into bytes. */
 #include "bytes.h"
 
+#include <float.h>
+#include <math.h>
 #include <string.h>
 
 _Static_assert(sizeof(float) == 4 && sizeof(double) == 8,
@@ -66,4 +68,49 @@ uint64_t bytes_unsigned(const uint8_t *b, uint32_t size, bool big_endian)
     case 4: return bytes_u32(b, big_endian);
     default: return bytes_u64(b, big_endian);
     }
+}
+
+uint64_t bytes_bits_integer(double value, double least, double greatest)
+{
+    value = nearbyint(value);
+    if (!(value > least))
+        value = least;
+    if (value >= greatest)
+        value = greatest;
+    /* 2^64 and 2^63 are doubles but no longer integers of their types. */
+    if (value >= 18446744073709551615.0)
+        return UINT64_MAX;
+    if (value < 0.0)
+        return UINT64_MAX - (uint64_t)(-value) + 1;
+    if (least < 0.0 && value >= 9223372036854775807.0)
+        return INT64_MAX;
+    return (uint64_t)value;
+}
+
+uint32_t bytes_bits_f32(double value)
+{
+    float single;
+    uint32_t bits;
+
+    /* C leaves the conversion of what a float cannot hold undefined. */
+    if (fabs(value) > (double)FLT_MAX)
+        single = value < 0.0 ? -INFINITY : INFINITY;
+    else
+        single = (float)value;
+    memcpy(&bits, &single, sizeof bits);
+    return bits;
+}
+
+uint64_t bytes_bits_f64(double value)
+{
+    uint64_t bits;
+
+    memcpy(&bits, &value, sizeof bits);
+    return bits;
+}
+
+void bytes_put(uint8_t *b, uint64_t bits, uint32_t size, bool big_endian)
+{
+    for (uint32_t i = 0; i < size; i++)
+        b[big_endian ? size - 1 - i : i] = (uint8_t)(bits >> (8 * i) & 0xff);
 }

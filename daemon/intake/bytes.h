@@ -1,4 +1,5 @@
-/* bytes.h - private to the intake room: numbers out of bytes.
+/* bytes.h - private to the intake room: numbers out of and into
+ * bytes.
  *
  * Put together byte by byte: any alignment, any byte order, and no shift of a
  * signed number. b must hold as many bytes as the number has. */
@@ -21,5 +22,16 @@ double bytes_f64(const uint8_t *b, bool big_endian);
 
 /* An unsigned integer of size bytes: 1, 2, 4 or 8. */
 uint64_t bytes_unsigned(const uint8_t *b, uint32_t size, bool big_endian);
+
+/* ---- the way back ------------------------------------------------------- */
+
+/* The bits of the integer next to a number, no further than least and
+ * greatest, which are those of its type. NaN: least. */
+uint64_t bytes_bits_integer(double value, double least, double greatest);
+/* The bits of an IEEE 754 single or double. */
+uint32_t bytes_bits_f32(double value);
+uint64_t bytes_bits_f64(double value);
+/* Put an integer's lowest bytes. size: 1 to 8. */
+void bytes_put(uint8_t *b, uint64_t bits, uint32_t size, bool big_endian);
 
 #endif

@@ -10,46 +10,8 @@
 #include <math.h>
 
 #include "bytes.h"
+#include "dis.h"
 #include "wgs84.h"
-
-/* Offsets of IEEE 1278.1-2012, 6.2.66 (header) and 7.2.2 (Entity State). */
-enum {
-    AT_VERSION = 0,
-    AT_TYPE = 2,
-    AT_FAMILY = 3,
-    AT_TIMESTAMP = 4,
-    AT_LENGTH = 8,
-    HEADER_SIZE = 12,
-    AT_PARAMETER_COUNT = 19,
-    AT_VELOCITY = 36,
-    AT_LOCATION = 48,
-    AT_ORIENTATION = 72,
-    AT_DEAD_RECKONING = 88,
-    AT_ACCELERATION = 104,
-    AT_TURNING = 116,
-    FIXED_SIZE = 144,
-    PARAMETER_SIZE = 16
-};
-
-enum {
-    VERSION_1998 = 6,
-    VERSION_2012 = 7,
-    TYPE_ENTITY_STATE = 1,
-    FAMILY_ENTITY = 1,
-    /* Dead reckoning algorithms from this one to the last tell velocity and
-     * acceleration along the body's axes, all others along the geocentric
-     * ones. Source: SISO-REF-010, dead reckoning algorithms. */
-    FIRST_IN_BODY_AXES = 6,
-    LAST_IN_BODY_AXES = 9
-};
-
-/* Algorithms that reckon with an acceleration (R rotating or F fixed, V
- * velocity changing, W world or B body axes); to the others the words mean
- * nothing. Source: SISO-REF-010. */
-enum { RECKON_RVW = 4, RECKON_FVW = 5, RECKON_RVB = 8, RECKON_FVB = 9 };
-
-/* An hour has 2^31 units. Source: IEEE 1278.1-2012, 6.2.88. */
-static const double timestamp_unit_s = 3600.0 / 2147483648.0;
 
 /* Slower than this over the ground, the track is noise. Ours, no source. */
 static const double track_least_mps = 0.5;
@@ -97,7 +59,7 @@ static enum intake_reject take_time(const uint8_t *pdu,
     if (word == 0)
         return INTAKE_TAKEN;
     return decode_tell(target, CHANNEL_SIM_TIME,
-                       (word >> 1) * timestamp_unit_s);
+                       (word >> 1) * TIMESTAMP_UNIT_S);
 }
 
 static struct wgs84_vector vector_at(const uint8_t *at)
@@ -111,15 +73,13 @@ static struct wgs84_vector told_in_world(const uint8_t *pdu, size_t at,
                                          const struct wgs84_axes *body)
 {
     struct wgs84_vector v = vector_at(pdu + at);
+    struct wgs84_vector world;
     unsigned algorithm = pdu[AT_DEAD_RECKONING];
 
     if (algorithm < FIRST_IN_BODY_AXES || algorithm > LAST_IN_BODY_AXES)
         return v;
-    return (struct wgs84_vector){
-        v.x * body->x.x + v.y * body->y.x + v.z * body->z.x,
-        v.x * body->x.y + v.y * body->y.y + v.z * body->z.y,
-        v.x * body->x.z + v.y * body->y.z + v.z * body->z.z,
-    };
+    wgs84_combine(body, &v, &world);
+    return world;
 }
 
 static bool is_nought(const struct wgs84_vector *v)

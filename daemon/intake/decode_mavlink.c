@@ -27,47 +27,12 @@
 
 #include "bytes.h"
 #include "crc16.h"
-
-enum {
-    MAGIC_V1 = 0xfe,
-    MAGIC_V2 = 0xfd,
-    HEADER_V1 = 6,
-    HEADER_V2 = 10,
-    CRC_SIZE = 2,
-    SIGNATURE_SIZE = 13,
-    FLAG_SIGNED = 1,
-    MAX_PAYLOAD = 255,
-    MAX_VALUES = 6
-};
-
-/* HIGHRES_IMU_UPDATED_FLAGS of common.xml. */
-enum { UPDATED_YACC = 2, UPDATED_ZACC = 4 };
+#include "mavlink.h"
 
 /* Slower than this over the ground, the track is noise. Ours, no source. */
 static const double track_least_mps = 0.5;
 /* A quaternion of an attitude has length 1. */
 static const double quaternion_slack = 0.1;
-
-/* How a value lies in a payload; all little-endian. */
-enum kind { KIND_NONE, KIND_F32, KIND_I16, KIND_U16, KIND_I32, KIND_U32 };
-
-struct value_row {
-    enum intake_channel channel;
-    enum kind kind;
-    uint8_t at;
-    double scale; /* to the internal unit */
-};
-
-struct message_row {
-    uint32_t id;
-    uint8_t crc_extra;
-    uint8_t length; /* without extensions */
-    struct value_row value[MAX_VALUES];
-    /* What is no plain value; NULL when all is. payload: filled up with
-     * zeros. */
-    enum intake_reject (*take)(const uint8_t *payload,
-                               const struct decode_target *target);
-};
 
 /* A frame taken apart. */
 struct frame {
@@ -81,7 +46,7 @@ struct frame {
     size_t size; /* of the whole frame */
 };
 
-static double load(const uint8_t *payload, const struct value_row *row)
+static double load(const uint8_t *payload, const struct mavlink_value *row)
 {
     const uint8_t *b = payload + row->at;
 
@@ -150,19 +115,6 @@ static enum intake_reject take_velocity(const uint8_t *at, bool speed,
     return reject;
 }
 
-static enum intake_reject
-take_attitude_quaternion(const uint8_t *payload,
-                         const struct decode_target *target)
-{
-    return take_quaternion(payload + 4, target);
-}
-
-static enum intake_reject take_position(const uint8_t *payload,
-                                        const struct decode_target *target)
-{
-    return take_velocity(payload + 20, false, target);
-}
-
 static enum intake_reject take_simulated(const uint8_t *payload,
                                          const struct decode_target *target)
 {
@@ -188,57 +140,20 @@ static enum intake_reject take_accelerations(const uint8_t *payload,
     return reject;
 }
 
-#define DEG UNITS_RAD_PER_DEG
-
-/* crc_extra and lengths: computed from the names and types of the message
- * definitions by the rule of the developer guide. */
-static const struct message_row messages[] = {
-    {.id = 30, /* ATTITUDE */
-     .crc_extra = 39,
-     .length = 28,
-     .value = {{CHANNEL_SIM_TIME, KIND_U32, 0, 1e-3},
-               {CHANNEL_BANK, KIND_F32, 4, 1.0},
-               {CHANNEL_PITCH, KIND_F32, 8, 1.0},
-               {CHANNEL_HEADING, KIND_F32, 12, 1.0}}},
-    {.id = 31, /* ATTITUDE_QUATERNION */
-     .crc_extra = 246,
-     .length = 32,
-     .value = {{CHANNEL_SIM_TIME, KIND_U32, 0, 1e-3}},
-     .take = take_attitude_quaternion},
-    {.id = 33, /* GLOBAL_POSITION_INT */
-     .crc_extra = 104,
-     .length = 28,
-     .value = {{CHANNEL_LATITUDE, KIND_I32, 4, 1e-7 * DEG},
-               {CHANNEL_LONGITUDE, KIND_I32, 8, 1e-7 * DEG}},
-     .take = take_position},
-    {.id = 74, /* VFR_HUD; its heading comes in whole degrees only */
-     .crc_extra = 20,
-     .length = 20,
-     .value = {{CHANNEL_AIRSPEED, KIND_F32, 0, 1.0},
-               {CHANNEL_GROUND_SPEED, KIND_F32, 4, 1.0},
-               {CHANNEL_ALTITUDE, KIND_F32, 8, 1.0},
-               {CHANNEL_VERTICAL_SPEED, KIND_F32, 12, 1.0},
-               {CHANNEL_THROTTLE, KIND_U16, 18, 0.01}}},
-    {.id = 105, /* HIGHRES_IMU */
-     .crc_extra = 93,
-     .length = 62,
-     .take = take_accelerations},
-    {.id = 115, /* HIL_STATE_QUATERNION */
-     .crc_extra = 4,
-     .length = 64,
-     .value = {{CHANNEL_LATITUDE, KIND_I32, 36, 1e-7 * DEG},
-               {CHANNEL_LONGITUDE, KIND_I32, 40, 1e-7 * DEG},
-               {CHANNEL_ALTITUDE, KIND_I32, 44, 1e-3},
-               {CHANNEL_VERTICAL_SPEED, KIND_I16, 52, -0.01},
-               {CHANNEL_AIRSPEED, KIND_U16, 54, 0.01},
-               {CHANNEL_TRUE_AIRSPEED, KIND_U16, 56, 0.01}},
-     .take = take_simulated},
-    {.id = 11020, /* AOA_SSA */
-     .crc_extra = 205,
-     .length = 16,
-     .value = {{CHANNEL_ANGLE_OF_ATTACK, KIND_F32, 8, DEG},
-               {CHANNEL_SIDESLIP, KIND_F32, 12, DEG}}},
-};
+/* What is no plain value. payload: filled up with zeros. */
+static enum intake_reject take_more(uint32_t id, const uint8_t *payload,
+                                    const struct decode_target *target)
+{
+    switch (id) {
+    case MESSAGE_ATTITUDE_QUATERNION:
+        return take_quaternion(payload + 4, target);
+    case MESSAGE_GLOBAL_POSITION_INT:
+        return take_velocity(payload + 20, false, target);
+    case MESSAGE_HIGHRES_IMU: return take_accelerations(payload, target);
+    case MESSAGE_HIL_STATE_QUATERNION: return take_simulated(payload, target);
+    default: return INTAKE_TAKEN;
+    }
+}
 
 /* What is decoded above; HIL_STATE_QUATERNION alone brings the true airspeed,
  * and a stream without it has all others. */
@@ -305,19 +220,10 @@ static enum intake_reject open_frame(const uint8_t *data, size_t length,
     return reject;
 }
 
-static const struct message_row *find_message(uint32_t id)
-{
-    for (size_t i = 0; i < sizeof messages / sizeof messages[0]; i++) {
-        if (messages[i].id == id)
-            return &messages[i];
-    }
-    return NULL;
-}
-
 /* Version 2 leaves zeros at a payload's end out, down to nothing at all;
  * version 1 never does. In both, extensions may follow. */
 static enum intake_reject take_message(const struct frame *frame,
-                                       const struct message_row *message,
+                                       const struct mavlink_message *message,
                                        const struct decode_target *target)
 {
     uint8_t payload[MAX_PAYLOAD] = {0};
@@ -332,16 +238,15 @@ static enum intake_reject take_message(const struct frame *frame,
         return INTAKE_BAD_STRUCTURE;
     memcpy(payload, frame->payload, frame->payload_length);
     for (size_t i = 0; i < MAX_VALUES && reject == INTAKE_TAKEN; i++) {
-        const struct value_row *row = &message->value[i];
+        const struct mavlink_value *row = &message->value[i];
 
         if (row->kind == KIND_NONE)
             break;
         reject =
             decode_tell(target, row->channel, load(payload, row) * row->scale);
     }
-    if (reject == INTAKE_TAKEN && message->take != NULL)
-        reject = message->take(payload, target);
-    return reject;
+    return reject == INTAKE_TAKEN ? take_more(message->id, payload, target)
+                                  : reject;
 }
 
 /* Messages that are not ours cannot be checked: the checksum needs to know
@@ -354,7 +259,7 @@ enum intake_reject decode_mavlink(const struct intake_layout *layout,
     size_t at = 0;
 
     while (at < length) {
-        const struct message_row *message;
+        const struct mavlink_message *message;
         struct frame frame;
         enum intake_reject reject;
 
@@ -363,7 +268,7 @@ enum intake_reject decode_mavlink(const struct intake_layout *layout,
         reject = open_frame(data + at, length - at, &frame);
         if (reject != INTAKE_TAKEN)
             return reject;
-        message = find_message(frame.id);
+        message = mavlink_find(frame.id);
         if (message != NULL &&
             (layout->system < 0 || layout->system == frame.system))
             reject = take_message(&frame, message, &target);

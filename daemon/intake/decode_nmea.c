@@ -14,6 +14,8 @@
 
 #include <string.h>
 
+#include "nmea.h"
+
 enum {
     MOST_WORDS = 256, /* of a sentence; its standard length holds 40 */
     ADDRESS_SIZE = 5, /* two letters of the talker, three of the sentence */
@@ -31,54 +33,6 @@ struct reading {
     struct decode_target target;
     bool heading_is_true; /* HDT came: it outdoes HDG */
 };
-
-/* ---- what the layout says ---------------------------------------------- */
-
-static bool is_magnetic(const struct reading *reading,
-                        enum intake_channel channel)
-{
-    const struct intake_field *field =
-        decode_declared(reading->target.layout, channel);
-
-    return field != NULL && field->magnetic;
-}
-
-/* Where channels come from when the layout does not say. */
-static const struct {
-    enum intake_channel channel;
-    const char *kind;
-} usual_source[] = {
-    {CHANNEL_HEADING, "HDT"},      {CHANNEL_HEADING, "HDG"},
-    {CHANNEL_ALTITUDE, "GGA"},     {CHANNEL_LATITUDE, "GGA"},
-    {CHANNEL_LONGITUDE, "GGA"},    {CHANNEL_TRACK, "VTG"},
-    {CHANNEL_GROUND_SPEED, "VTG"},
-};
-
-/* XDR items that go by these names. */
-static const struct {
-    enum intake_channel channel;
-    const char *name;
-} usual_item[] = {
-    {CHANNEL_PITCH, "PTCH"},
-    {CHANNEL_PITCH, "PITCH"},
-    {CHANNEL_BANK, "ROLL"},
-};
-
-static bool comes_from(const struct reading *reading,
-                       enum intake_channel channel, const char *kind)
-{
-    const struct intake_field *field =
-        decode_declared(reading->target.layout, channel);
-
-    if (field != NULL && field->name[0] != '\0')
-        return strcmp(field->name, kind) == 0;
-    for (size_t i = 0; i < sizeof usual_source / sizeof usual_source[0]; i++) {
-        if (usual_source[i].channel == channel &&
-            strcmp(usual_source[i].kind, kind) == 0)
-            return true;
-    }
-    return false;
-}
 
 /* ---- words -------------------------------------------------------------- */
 
@@ -147,8 +101,8 @@ static enum intake_reject take_hdt(struct reading *reading,
 {
     enum intake_reject reject;
 
-    if (!comes_from(reading, CHANNEL_HEADING, "HDT") ||
-        is_magnetic(reading, CHANNEL_HEADING))
+    if (!nmea_comes_from(reading->target.layout, CHANNEL_HEADING, "HDT") ||
+        nmea_is_magnetic(reading->target.layout, CHANNEL_HEADING))
         return INTAKE_TAKEN;
     reject = store_lettered(reading, sentence, 1, "T", CHANNEL_HEADING);
     reading->heading_is_true =
@@ -189,9 +143,9 @@ static enum intake_reject take_hdg(struct reading *reading,
     if (reject == INTAKE_TAKEN)
         reject = read_eastward(sentence, 4, &variation, &known[2]);
     if (reject != INTAKE_TAKEN || !known[0] || reading->heading_is_true ||
-        !comes_from(reading, CHANNEL_HEADING, "HDG"))
+        !nmea_comes_from(reading->target.layout, CHANNEL_HEADING, "HDG"))
         return reject;
-    if (is_magnetic(reading, CHANNEL_HEADING))
+    if (nmea_is_magnetic(reading->target.layout, CHANNEL_HEADING))
         return decode_tell(&reading->target, CHANNEL_HEADING,
                            units_rad(sensor + deviation));
     if (!known[2])
@@ -204,16 +158,16 @@ static enum intake_reject take_hdg(struct reading *reading,
 static enum intake_reject take_vtg(struct reading *reading,
                                    const struct sentence *sentence)
 {
-    bool magnetic = is_magnetic(reading, CHANNEL_TRACK);
+    bool magnetic = nmea_is_magnetic(reading->target.layout, CHANNEL_TRACK);
     enum intake_reject reject = INTAKE_TAKEN;
 
     if (word_is(word_at(sentence, 9), "N")) /* not valid */
         return INTAKE_TAKEN;
-    if (comes_from(reading, CHANNEL_TRACK, "VTG"))
+    if (nmea_comes_from(reading->target.layout, CHANNEL_TRACK, "VTG"))
         reject = store_lettered(reading, sentence, magnetic ? 3 : 1,
                                 magnetic ? "M" : "T", CHANNEL_TRACK);
     if (reject == INTAKE_TAKEN &&
-        comes_from(reading, CHANNEL_GROUND_SPEED, "VTG"))
+        nmea_comes_from(reading->target.layout, CHANNEL_GROUND_SPEED, "VTG"))
         reject =
             store_lettered(reading, sentence, 5, "N", CHANNEL_GROUND_SPEED);
     return reject;
@@ -226,14 +180,14 @@ static enum intake_reject take_vhw(struct reading *reading,
 {
     static const enum intake_channel speeds[] = {CHANNEL_AIRSPEED,
                                                  CHANNEL_TRUE_AIRSPEED};
-    bool magnetic = is_magnetic(reading, CHANNEL_HEADING);
+    bool magnetic = nmea_is_magnetic(reading->target.layout, CHANNEL_HEADING);
     enum intake_reject reject = INTAKE_TAKEN;
 
-    if (comes_from(reading, CHANNEL_HEADING, "VHW"))
+    if (nmea_comes_from(reading->target.layout, CHANNEL_HEADING, "VHW"))
         reject = store_lettered(reading, sentence, magnetic ? 3 : 1,
                                 magnetic ? "M" : "T", CHANNEL_HEADING);
     for (size_t i = 0; i < 2 && reject == INTAKE_TAKEN; i++) {
-        if (!comes_from(reading, speeds[i], "VHW"))
+        if (!nmea_comes_from(reading->target.layout, speeds[i], "VHW"))
             continue;
         /* Knots and kilometres an hour say the same; either may be empty. */
         reject = store_lettered(reading, sentence, 7, "K", speeds[i]);
@@ -283,15 +237,16 @@ static enum intake_reject take_gga(struct reading *reading,
 
     if (word_is(word_at(sentence, 6), "0")) /* no fix */
         return INTAKE_TAKEN;
-    if (comes_from(reading, CHANNEL_LATITUDE, "GGA"))
+    if (nmea_comes_from(reading->target.layout, CHANNEL_LATITUDE, "GGA"))
         reject = take_angle(reading, sentence, 2, "NS", CHANNEL_LATITUDE);
-    if (reject == INTAKE_TAKEN && comes_from(reading, CHANNEL_LONGITUDE, "GGA"))
+    if (reject == INTAKE_TAKEN &&
+        nmea_comes_from(reading->target.layout, CHANNEL_LONGITUDE, "GGA"))
         reject = take_angle(reading, sentence, 4, "EW", CHANNEL_LONGITUDE);
     if (reject == INTAKE_TAKEN)
         reject = read_number(sentence, 9, &altitude_m, &known);
     if (reject != INTAKE_TAKEN || !known ||
         !word_is(word_at(sentence, 10), "M") ||
-        !comes_from(reading, CHANNEL_ALTITUDE, "GGA"))
+        !nmea_comes_from(reading->target.layout, CHANNEL_ALTITUDE, "GGA"))
         return reject;
     return decode_tell(&reading->target, CHANNEL_ALTITUDE, altitude_m);
 }
@@ -301,28 +256,24 @@ static enum intake_reject take_item(struct reading *reading,
                                     const struct sentence *sentence, size_t at)
 {
     struct decode_line name = word_at(sentence, at + 3);
-    enum intake_reject reject;
-    double value;
-    bool known;
 
     for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
         enum intake_channel channel = (enum intake_channel)i;
         const struct intake_field *field =
             decode_declared(reading->target.layout, channel);
-        bool named = field != NULL && field->name[0] != '\0';
-        bool wanted = named && word_is(name, field->name);
+        enum intake_reject reject;
+        double value;
+        bool known;
 
-        for (size_t k = 0;
-             k < sizeof usual_item / sizeof usual_item[0] && !named; k++)
-            wanted |= usual_item[k].channel == channel &&
-                      word_is(name, usual_item[k].name);
-        if (!wanted)
+        if (!nmea_is_item(reading->target.layout, channel, name.text,
+                          name.length))
             continue;
         reject = read_number(sentence, at + 1, &value, &known);
         if (reject == INTAKE_TAKEN && known)
-            reject = named ? decode_store(field, value, reading->target.out)
-                           : decode_tell(&reading->target, channel,
-                                         units_rad(value));
+            reject =
+                field != NULL && field->name[0] != '\0'
+                    ? decode_store(field, value, reading->target.out)
+                    : decode_tell(&reading->target, channel, units_rad(value));
         if (reject != INTAKE_TAKEN)
             return reject;
     }
@@ -431,21 +382,4 @@ enum intake_reject decode_nmea(const struct intake_layout *layout,
     if (!any)
         return INTAKE_EMPTY;
     return out->valid == 0 ? INTAKE_NOTHING_KNOWN : INTAKE_TAKEN;
-}
-
-uint32_t decode_nmea_channels(const struct intake_layout *layout)
-{
-    uint32_t channels = 0;
-
-    for (size_t i = 0; i < sizeof usual_source / sizeof usual_source[0]; i++)
-        channels |= CHANNEL_BIT(usual_source[i].channel);
-    for (size_t i = 0; i < sizeof usual_item / sizeof usual_item[0]; i++)
-        channels |= CHANNEL_BIT(usual_item[i].channel);
-    for (uint32_t p = 0; p < layout->packet_count; p++) {
-        const struct intake_packet *packet = &layout->packet[p];
-
-        for (uint32_t f = 0; f < packet->field_count; f++)
-            channels |= CHANNEL_BIT(packet->field[f].channel);
-    }
-    return channels;
 }

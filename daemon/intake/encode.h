@@ -2,6 +2,7 @@
 #ifndef INTAKE_ENCODE_H
 #define INTAKE_ENCODE_H
 
+#include "quarterturn/encode.h"
 #include "quarterturn/intake.h"
 
 /* A writer that remembers when it ran out of room. */
@@ -39,5 +40,34 @@ int encode_binary(const struct intake_packet *packet,
 int encode_records(const struct intake_packet *packet,
                    const struct intake_sample *sample, uint8_t *out,
                    size_t size);
+
+/* ---- the open standards ------------------------------------------------- */
+
+/* How an airplane moves, from one moment and the one before; all 0 when there
+ * is none before it. */
+struct encode_motion {
+    double velocity_mps[3];  /* over ground: north, east, down */
+    double turning_radps[3]; /* about the nose, the right wing, the belly */
+    double faster_mps2;      /* velocity's growth toward the nose */
+};
+
+/* A moment for a form that knows its values by itself. */
+struct encode_moment {
+    const struct intake_layout *layout;
+    const struct intake_sample *sample; /* what the layout's fields say of
+                                           scale and offset is undone */
+    const struct intake_sample *as_is;  /* here it is not */
+    struct encode_motion motion;
+};
+
+/* Whether the moment tells all of these channels. */
+bool encode_has(const struct encode_moment *moment, uint32_t channels);
+
+/* Write a moment.
+ * Returns: bytes written, ERR_FULL or ERR_ABSENT. */
+int encode_nmea(const struct encode_moment *moment, struct encode_out *out);
+int encode_dis(const struct encode_moment *moment, struct encode_out *out);
+int encode_mavlink(struct intake_encoder *encoder,
+                   const struct encode_moment *moment, struct encode_out *out);
 
 #endif

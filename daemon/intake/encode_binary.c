@@ -1,60 +1,27 @@
 /* encode_binary.c - samples as numbers at fixed places, and in records. */
-#include <float.h>
-#include <math.h>
 #include <string.h>
 
+#include "bytes.h"
 #include "crc16.h"
 #include "encode.h"
 #include "quarterturn/error.h"
 
 enum { CRC_SIZE = 2 };
 
-static uint64_t integer_bits(double raw, double least, double greatest)
-{
-    raw = nearbyint(raw);
-    if (!(raw > least))
-        raw = least;
-    if (raw >= greatest)
-        raw = greatest;
-    /* 2^64 and 2^63 are doubles but no longer integers of their types. */
-    if (raw >= 18446744073709551615.0)
-        return UINT64_MAX;
-    if (raw < 0.0)
-        return UINT64_MAX - (uint64_t)(-raw) + 1;
-    if (least < 0.0 && raw >= 9223372036854775807.0)
-        return INT64_MAX;
-    return (uint64_t)raw;
-}
-
-static uint32_t single_bits(double raw)
-{
-    float single;
-    uint32_t bits;
-
-    /* C leaves the conversion of what a float cannot hold undefined. */
-    if (fabs(raw) > (double)FLT_MAX)
-        single = raw < 0.0 ? -INFINITY : INFINITY;
-    else
-        single = (float)raw;
-    memcpy(&bits, &single, sizeof bits);
-    return bits;
-}
-
 static uint64_t bits_of(enum intake_type type, double raw)
 {
-    uint64_t bits = 0;
-
     switch (type) {
-    case INTAKE_I8: return integer_bits(raw, -128.0, 127.0);
-    case INTAKE_U8: return integer_bits(raw, 0.0, 255.0);
-    case INTAKE_I16: return integer_bits(raw, -32768.0, 32767.0);
-    case INTAKE_U16: return integer_bits(raw, 0.0, 65535.0);
-    case INTAKE_I32: return integer_bits(raw, -2147483648.0, 2147483647.0);
-    case INTAKE_U32: return integer_bits(raw, 0.0, 4294967295.0);
-    case INTAKE_I64: return integer_bits(raw, -0x1p63, 0x1p63);
-    case INTAKE_U64: return integer_bits(raw, 0.0, 0x1p64);
-    case INTAKE_F32: return single_bits(raw);
-    case INTAKE_F64: memcpy(&bits, &raw, sizeof bits); return bits;
+    case INTAKE_I8: return bytes_bits_integer(raw, -128.0, 127.0);
+    case INTAKE_U8: return bytes_bits_integer(raw, 0.0, 255.0);
+    case INTAKE_I16: return bytes_bits_integer(raw, -32768.0, 32767.0);
+    case INTAKE_U16: return bytes_bits_integer(raw, 0.0, 65535.0);
+    case INTAKE_I32:
+        return bytes_bits_integer(raw, -2147483648.0, 2147483647.0);
+    case INTAKE_U32: return bytes_bits_integer(raw, 0.0, 4294967295.0);
+    case INTAKE_I64: return bytes_bits_integer(raw, -0x1p63, 0x1p63);
+    case INTAKE_U64: return bytes_bits_integer(raw, 0.0, 0x1p64);
+    case INTAKE_F32: return bytes_bits_f32(raw);
+    case INTAKE_F64: return bytes_bits_f64(raw);
     case INTAKE_TYPE_COUNT: break;
     }
     return 0;

@@ -99,3 +99,48 @@ void wgs84_attitude_of(const struct wgs84_axes *body,
     out->bank_rad =
         atan2(wgs84_dot(&body->y, &ground->z), wgs84_dot(&body->z, &ground->z));
 }
+
+/* With the radius of curvature across the meridian. Source: any text on
+ * geodesy. */
+void wgs84_point_of(const struct wgs84_place *place, struct wgs84_vector *out)
+{
+    const double e2 = flattening * (2.0 - flattening);
+    double sine = sin(place->latitude_rad);
+    double across_m = semi_major_m / sqrt(1.0 - e2 * sine * sine);
+    double axis_m = (across_m + place->height_m) * cos(place->latitude_rad);
+
+    out->x = axis_m * cos(place->longitude_rad);
+    out->y = axis_m * sin(place->longitude_rad);
+    out->z = (across_m * (1.0 - e2) + place->height_m) * sine;
+}
+
+void wgs84_combine(const struct wgs84_axes *axes,
+                   const struct wgs84_vector *told, struct wgs84_vector *out)
+{
+    *out = (struct wgs84_vector){
+        told->x * axes->x.x + told->y * axes->y.x + told->z * axes->z.x,
+        told->x * axes->x.y + told->y * axes->y.y + told->z * axes->z.y,
+        told->x * axes->x.z + told->y * axes->y.z + told->z * axes->z.z,
+    };
+}
+
+/* Heading, pitch and bank turn a body against north, east and down as psi,
+ * theta and phi do against the geocentric axes. */
+void wgs84_body_over(const struct wgs84_attitude *attitude,
+                     const struct wgs84_axes *ground, struct wgs84_axes *out)
+{
+    struct wgs84_axes body;
+
+    wgs84_axes_of_body(attitude->heading_rad, attitude->pitch_rad,
+                       attitude->bank_rad, &body);
+    wgs84_combine(ground, &body.x, &out->x);
+    wgs84_combine(ground, &body.y, &out->y);
+    wgs84_combine(ground, &body.z, &out->z);
+}
+
+void wgs84_angles_of(const struct wgs84_axes *body, struct wgs84_vector *out)
+{
+    out->x = atan2(body->x.y, body->x.x);
+    out->y = asin(fmax(-1.0, fmin(1.0, -body->x.z)));
+    out->z = atan2(body->y.z, body->z.z);
+}

@@ -50,4 +50,17 @@ void wgs84_attitude_of(const struct wgs84_axes *body,
                        const struct wgs84_axes *ground,
                        struct wgs84_attitude *out);
 
+/* ---- the way back ------------------------------------------------------- */
+
+/* The geocentric point of a place. */
+void wgs84_point_of(const struct wgs84_place *place, struct wgs84_vector *out);
+/* Nose, right wing and belly of a body that stands so against the ground. */
+void wgs84_body_over(const struct wgs84_attitude *attitude,
+                     const struct wgs84_axes *ground, struct wgs84_axes *out);
+/* Psi, theta and phi of a body, as x, y and z. */
+void wgs84_angles_of(const struct wgs84_axes *body, struct wgs84_vector *out);
+/* A vector told along these axes, in the axes' own. */
+void wgs84_combine(const struct wgs84_axes *axes,
+                   const struct wgs84_vector *told, struct wgs84_vector *out);
+
 #endif

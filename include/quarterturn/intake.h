@@ -54,9 +54,11 @@ enum intake_reject intake_decode(const struct intake_layout *layout,
                                  const uint8_t *data, size_t length,
                                  struct intake_sample *out);
 
-/* Encode a sample as the given packet of a layout (for tests, and for
- * sending): the inverse of intake_decode for the fields that are valid.
- * Returns: bytes written, or ERR_FULL when size is too small. */
+/* Encode a sample as one packet of a layout that declares its packets: the
+ * inverse of intake_decode for the fields that are valid.
+ * Returns: bytes written; ERR_FULL when size is too small, ERR_RANGE when the
+ *    layout has no such packet, ERR_USAGE for the open standards, whose
+ *    senders remember: see encode.h. */
 int intake_encode(const struct intake_layout *layout, uint32_t packet,
                   const struct intake_sample *sample, uint8_t *out,
                   size_t size);

@@ -10,6 +10,7 @@
 
 #include <cmocka.h>
 
+#include "quarterturn/encode.h"
 #include "sample.h"
 
 /* ---- settings ----------------------------------------------------------- */
@@ -351,27 +352,39 @@ static void finish_flight(struct flown *flown, int64_t now_ns,
     (void)fclose(desk->file);
 }
 
+/* All datagrams of a moment. */
+static void push_moment(struct flown *flown, struct intake_encoder *encoder,
+                        const struct stream_packet *packet)
+{
+    for (uint32_t i = 0; i < intake_encoder_datagrams(encoder); i++) {
+        uint8_t bytes[2048];
+        int length = intake_encoder_put(encoder, i, &packet->sample, bytes,
+                                        sizeof bytes);
+
+        assert_true(length > 0);
+        session_push(flown->session,
+                     &(struct intake_datagram){.t_ns = packet->arrival_ns,
+                                               .data = bytes,
+                                               .length = (size_t)length});
+    }
+}
+
 static void push_stream(struct flown *flown, const struct stream *stream,
                         int64_t step_ns, struct desk *desk)
 {
+    struct intake_encoder encoder;
     int64_t now_ns = 0;
 
+    intake_encoder_init(&encoder, &flown->settings.layout);
     for (size_t i = 0; i < stream->count; i++) {
         const struct stream_packet *packet = &stream->packet[i];
-        uint8_t bytes[2048];
-        int length = intake_encode(&flown->settings.layout, 0, &packet->sample,
-                                   bytes, sizeof bytes);
 
-        assert_true(length > 0);
         while (step_ns > 0 && i > 0 && now_ns + step_ns < packet->arrival_ns) {
             now_ns += step_ns;
             session_advance(flown->session, now_ns);
         }
         now_ns = packet->arrival_ns;
-        session_push(flown->session,
-                     &(struct intake_datagram){.t_ns = now_ns,
-                                               .data = bytes,
-                                               .length = (size_t)length});
+        push_moment(flown, &encoder, packet);
     }
     finish_flight(flown, now_ns, desk);
 }

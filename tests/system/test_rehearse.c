@@ -1,4 +1,5 @@
 /* test_rehearse.c - rehearsals as their user asks for them. */
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -40,25 +41,37 @@ static void the_list_explains_every_error(void **state)
             run.out, rehearse_error_about((enum rehearse_error)i)->text));
 }
 
-/* Every declared form, each with its truth beside it. */
+/* Every form, each with its truth beside it, and found again by its packets
+ * alone. */
 static void a_recording_agrees_with_its_truth(void **state)
 {
-    static const char *const layout[] = {"plain-text", "plain-binary",
-                                         "keyed-records", "name-value",
-                                         "json-object"};
+    static const char *const layout[] = {
+        "plain-text",  "plain-binary", "keyed-records", "name-value",
+        "json-object", "nmea",         "dis",           "mavlink"};
 
     for (size_t i = 0; i < sizeof layout / sizeof layout[0]; i++) {
         char room[3][FOLDER_PATH_SIZE];
         char *capture = folder_path(*state, "r.pcap", room[0]);
         char *truth = folder_path(*state, "r.json", room[1]);
         char *events = folder_path(*state, "r.events", room[2]);
-        const char *const fly[] = {
-            "rehearse", "--layout", layout[i],       "--direction", "right",
-            "--record", capture,    "--truth",       truth,         "--wind",
-            "230/20",   "--error",  "level-past=15", NULL};
-        const char *const replay[] = {"replay",   capture,   "--layout",
-                                      layout[i],  "--speed", "max",
-                                      "--events", events,    NULL};
+        /* DIS carries no airspeed: wind would be one. */
+        const char *const fly[] = {"rehearse",
+                                   "--layout",
+                                   layout[i],
+                                   "--direction",
+                                   "right",
+                                   "--record",
+                                   capture,
+                                   "--truth",
+                                   truth,
+                                   "--wind",
+                                   strcmp(layout[i], "dis") == 0 ? "230/0"
+                                                                 : "230/20",
+                                   "--error",
+                                   "level-past=15",
+                                   NULL};
+        const char *const replay[] = {"replay",   capture, "--speed", "max",
+                                      "--events", events,  NULL};
         struct process run;
         char *flown;
         char *told;
@@ -69,15 +82,48 @@ static void a_recording_agrees_with_its_truth(void **state)
         assert_int_equal(run.status, 0);
         flown = folder_read_file(truth, NULL);
         told = folder_read_file(events, NULL);
-        assert_true(
-            number_of(told, "\"event\":\"wings-level\"",
-                      "\"heading_error_deg\"") -
-                number_of(flown, "wings_level", "\"heading_error_deg\"") <
-            1.0);
+        assert_true(fabs(number_of(told, "\"event\":\"wings-level\"",
+                                   "\"heading_error_deg\"") -
+                         number_of(flown, "wings_level",
+                                   "\"heading_error_deg\"")) < 1.0);
         assert_true(number_of(told, "\"event\":\"wings-level\"",
                               "\"heading_error_deg\"") > 13.0);
         free(flown);
         free(told);
+    }
+}
+
+/* What a standard cannot carry is said, and nothing where nothing is lost. */
+static void what_is_not_carried_is_said(void **state)
+{
+    static const struct {
+        const char *words[7];
+        const char *says; /* NULL: nothing */
+    } row[] = {
+        {{"--layout", "plain-text", NULL}, NULL},
+        {{"--layout", "mavlink", NULL}, NULL},
+        {{"--layout", "dis", NULL}, NULL},
+        {{"--layout", "dis", "--wind", "230/20", NULL}, "carries no airspeed"},
+        {{"--layout", "dis", "--temperature", "30", NULL},
+         "carries no airspeed"},
+        {{"--layout", "nmea", NULL},
+         "does not carry: lateral g or sideslip; load factor; sim_time\n"},
+    };
+    char room[FOLDER_PATH_SIZE];
+    char *capture = folder_path(*state, "c.pcap", room);
+
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        const char *words[12] = {"rehearse", "--record", capture};
+        struct process run;
+
+        for (size_t w = 0; row[i].words[w] != NULL; w++)
+            words[3 + w] = row[i].words[w];
+        process_run(&run, words);
+        assert_int_equal(run.status, 0);
+        if (row[i].says == NULL)
+            assert_null(strstr(run.err, "layout"));
+        else if (strstr(run.err, row[i].says) == NULL)
+            fail_msg("%s: %s", words[4], run.err);
     }
 }
 
@@ -90,7 +136,6 @@ static void wrong_words_are_refused(void **state)
         {{"rehearse", "--error", "pitch-sagg", NULL}, "there is: bank-shallow"},
         {{"rehearse", "--error=stall=99", NULL}, "takes 10 to 20 deg"},
         {{"rehearse", "--error", NULL}, "--error needs a name"},
-        {{"rehearse", "--layout", "dis", NULL}, "only read, not written"},
         {{"rehearse", "--speed", "max", NULL}, "is for --record"},
         {{"rehearse", "--wind", "west", NULL}, "270/15"},
         {{"rehearse", "--direction", "up", NULL}, "left or right"},
@@ -139,6 +184,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_list_explains_every_error),
         in_folder(a_recording_agrees_with_its_truth),
+        in_folder(what_is_not_carried_is_said),
         cmocka_unit_test(wrong_words_are_refused),
         in_folder(the_same_seed_is_the_same_flight),
     };

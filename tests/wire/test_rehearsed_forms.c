@@ -1,0 +1,148 @@
+/* test_rehearsed_forms.c - one rehearsed flight sent in every form, at several
+ * rates: the same events. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "flown.h"
+#include "near.h"
+#include "quarterturn/rehearse.h"
+
+/* Of one flight in two forms, events may be this or an interval apart, as for
+ * the recorded flight in the open standards. */
+#define APART_S 0.05
+/* Advice about the roll-out is thought of five times a second, and given after
+ * ten times: a microsecond more or less may put each off by a packet. */
+#define ADVICE_APART_S 0.35
+
+static const char *const form[] = {"plain-text",  "keyed-records", "name-value",
+                                   "json-object", "nmea",          "dis",
+                                   "mavlink"};
+
+enum { FORMS = sizeof form / sizeof form[0] };
+
+static void rehearse(enum rehearse_error error, double rate_hz,
+                     struct stream *stream)
+{
+    static struct rehearse rehearse;
+    static struct settings settings;
+    const struct settings_choice choice = {.aircraft = "club-trainer"};
+    struct rehearse_plan plan;
+    char why[600] = "";
+
+    if (settings_load(&choice, ".", &settings, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    rehearse_plan_init(&plan, &settings.aircraft);
+    if (error < REHEARSE_ERRORS)
+        plan.size[error] =
+            units_to_internal(rehearse_error_about(error)->unit,
+                              rehearse_error_about(error)->usual);
+    memset(stream, 0, sizeof *stream);
+    if (rehearse_begin(&rehearse, &plan, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    for (int i = 0; rehearse.phase != REHEARSE_OVER; i++) {
+        struct stream_packet packet;
+
+        rehearse_fly(&rehearse, i / rate_hz);
+        rehearse_sample(&rehearse, i / rate_hz, &packet.sample);
+        packet.arrival_ns = packet.sample.t_ns;
+        stream_append(stream, &packet);
+    }
+}
+
+static void expect_same_events(const struct flown *flown,
+                               const struct flown *like, const char *name,
+                               double rate_hz)
+{
+    double apart_s = fmax(APART_S, 1.0 / rate_hz) + 1e-9;
+
+    if (flown->event_count != like->event_count)
+        fail_msg("%s, %g a second: %zu events, not %zu:\n%s\n%s", name, rate_hz,
+                 flown->event_count, like->event_count, flown->lines,
+                 like->lines);
+    for (size_t i = 0; i < like->event_count; i++) {
+        double t_s = flown_seconds(flown->event[i].t_ns);
+        double other_s = flown_seconds(like->event[i].t_ns);
+        double within_s = like->event[i].kind == EVENT_ROLL_OUT_ADVICE
+                              ? ADVICE_APART_S
+                              : apart_s;
+
+        if (flown->event[i].kind != like->event[i].kind ||
+            !(fabs(t_s - other_s) <= within_s))
+            fail_msg("%s, %g a second: %s at %.3f, not %s at %.3f", name,
+                     rate_hz, maneuver_event_name(flown->event[i].kind), t_s,
+                     maneuver_event_name(like->event[i].kind), other_s);
+    }
+    assert_int_equal(flown->call_count, like->call_count);
+    for (size_t i = 0; i < like->call_count; i++)
+        assert_int_equal(flown->call[i].cue, like->call[i].cue);
+}
+
+/* The same flight as binary, with no other channels than a form tells. */
+static void fly_alike(const struct stream *stream, const struct flown *flown,
+                      struct flown *like)
+{
+    uint32_t channels = intake_layout_channels(&flown->settings.layout) |
+                        CHANNEL_BIT(CHANNEL_SIM_TIME);
+    struct stream less = {.packet = NULL};
+
+    for (size_t i = 0; i < stream->count; i++)
+        stream_append(&less, &stream->packet[i]);
+    stream_keep_channels(&less, channels);
+    flown_fly(like, &less, "plain-binary", 0);
+    stream_free(&less);
+}
+
+static void fly_in_every_form(enum rehearse_error error, double rate_hz)
+{
+    struct stream stream;
+
+    rehearse(error, rate_hz, &stream);
+    for (int i = 0; i < FORMS; i++) {
+        struct flown flown;
+        struct flown like;
+
+        flown_fly(&flown, &stream, form[i], 0);
+        fly_alike(&stream, &flown, &like);
+        assert_int_equal(flown_count(&flown, EVENT_FINISHED) +
+                             flown_count(&flown, EVENT_ABANDONED),
+                         1);
+        expect_same_events(&flown, &like, form[i], rate_hz);
+        flown_free(&flown);
+        flown_free(&like);
+    }
+    stream_free(&stream);
+}
+
+static void every_form_gives_the_same_events_at_any_rate(void **state)
+{
+    static const double rate_hz[] = {10.0, 20.0, 30.0, 60.0, 200.0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rate_hz / sizeof rate_hz[0]; i++)
+        fly_in_every_form(REHEARSE_ERRORS, rate_hz[i]);
+}
+
+static void every_form_gives_the_same_events_whatever_is_flown(void **state)
+{
+    (void)state;
+    for (int i = 0; i < REHEARSE_ERRORS; i++)
+        fly_in_every_form((enum rehearse_error)i, 30.0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_form_gives_the_same_events_at_any_rate),
+        cmocka_unit_test(every_form_gives_the_same_events_whatever_is_flown),
+    };
+
+    return cmocka_run_group_tests_name("wire: rehearsed forms", tests, NULL,
+                                       NULL) != 0;
+}
