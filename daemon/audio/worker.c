@@ -22,8 +22,9 @@ enum {
     OPENING_PATIENCE_MS = 10000,
     LOOKS_EVERY_MS = 1000,
     LEAVE_LOOK_MS = 5,
-    LEAVE_MS = 300, /* the daemon gives a worker a second to end */
-    STREAM_LOST = 3 /* exit status */
+    LEAVE_MARGIN_MS = 40, /* for the rest of the buffer, and the server */
+    LEAVE_MS = 300,       /* the daemon gives a worker a second to end */
+    STREAM_LOST = 3       /* exit status */
 };
 
 /* Some servers take a breath at the start; longer is a dead stream. */
@@ -230,7 +231,8 @@ static bool is_lost(struct worker *worker)
  * for a worker to end; not for ever. */
 static void end_stream(struct worker *worker)
 {
-    int64_t latency_ns = atomic_load(&worker->share->latency_ns);
+    int64_t rest_ns = atomic_load(&worker->share->latency_ns) +
+                      INT64_C(1000000) * LEAVE_MARGIN_MS;
     int waited_ms = 0;
 
     if (atomic_load(&worker->share->sounding) != 0) {
@@ -238,10 +240,10 @@ static void end_stream(struct worker *worker)
         for (; waited_ms < LEAVE_MS && !audio_player_has_left(&worker->player);
              waited_ms += LEAVE_LOOK_MS)
             Pa_Sleep(LEAVE_LOOK_MS);
-        for (; waited_ms < LEAVE_MS && latency_ns > 0;
+        for (; waited_ms < LEAVE_MS && rest_ns > 0;
              waited_ms += LEAVE_LOOK_MS) {
             Pa_Sleep(LEAVE_LOOK_MS);
-            latency_ns -= INT64_C(1000000) * LEAVE_LOOK_MS;
+            rest_ns -= INT64_C(1000000) * LEAVE_LOOK_MS;
         }
     }
     (void)Pa_AbortStream(worker->stream);

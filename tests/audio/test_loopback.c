@@ -277,6 +277,49 @@ static void lets_what_is_being_said_end_when_it_closes(void **state)
     assert_true(heard[0].likeness > 0.99);
 }
 
+/* In the middle of a word: the last 10 ms that are heard are the word under a
+ * raised cosine. */
+static void fades_what_is_being_said_when_it_closes_at_once(void **state)
+{
+    const struct audio_clip *clip = &bank.clip[CLIP_HOLD_ALTITUDE];
+    const float *sound;
+    int64_t start_ns = soon_ns(150);
+    int64_t first = 0, last, end;
+    double worst = 0.0;
+
+    (void)state;
+    play(CLIP_HOLD_ALTITUDE, start_ns);
+    hear_until(start_ns + 200000000);
+    audio_output_close(output, 0);
+    output = NULL;
+    hear_until(start_ns + 1500000000);
+    sound = rig_heard(&rig);
+    end = rig_heard_frames(&rig);
+    while (first < end && sound[first] == 0.0F)
+        first++;
+    for (uint32_t i = 0; clip->sample[i] == 0.0F; i++)
+        first--;
+    assert_true(first >= 0 && first + clip->frames < end);
+    last = end - 1;
+    while (last > first && sound[last] == 0.0F)
+        last--;
+    print_message("           %.0f ms of the word, and a fade\n",
+                  (double)(last - first) * 1e3 / AUDIO_RATE_HZ);
+    assert_true(last - first > AUDIO_RATE_HZ / 10);
+    assert_true(last - first < clip->frames - AUDIO_RATE_HZ / 20);
+    for (int64_t i = first; i <= last; i++) {
+        double to_end = fmax(0.0, (double)(AUDIO_FADE_FRAMES - 1 - (last - i)));
+        double gain =
+            0.5 + 0.5 * cos(UNITS_PI * to_end / (double)AUDIO_FADE_FRAMES);
+
+        worst = fmax(worst, fabs((double)sound[i] -
+                                 gain * (double)clip->sample[i - first]));
+    }
+    /* The very last sample is too quiet to tell: it may be one later. */
+    print_message("           off by at most %.6f\n", worst);
+    assert_true(worst < 0.005);
+}
+
 static void hear_one(enum callout_clip clip)
 {
     struct heard heard[MOST_HEARD];
@@ -366,6 +409,7 @@ int main(void)
         CASE(hears_clips_in_order_and_as_far_apart_as_asked),
         CASE(hears_the_near_stall_tone_at_the_rate_of_its_band),
         CASE(lets_what_is_being_said_end_when_it_closes),
+        CASE(fades_what_is_being_said_when_it_closes_at_once),
         CASE(is_heard_again_after_the_server_was_killed),
         CASE(is_heard_again_after_the_server_stood_still),
         CASE(goes_on_with_a_tone_after_the_server_was_killed),
