@@ -56,6 +56,7 @@ struct listen {
     uint32_t said;    /* reasons for a reject, as bits */
     bool heard;       /* a datagram has been taken */
     bool stopping;
+    bool flown; /* what has been recorded is kept, whatever fails then */
     char sender[INTAKE_ADDRESS_TEXT];
     char why[SETTINGS_PATH_SIZE + 128];
 };
@@ -380,6 +381,7 @@ static int fly(struct listen *listen, const struct command_context *context,
         log_line(LOG_LEVEL_WARNING, "the service manager could not be told "
                                     "that the daemon is ready");
     outputs_use_loop(&listen->outputs, &listen->loop);
+    listen->flown = true;
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
     outputs_use_loop(&listen->outputs, NULL);
     session_end(listen->session);
@@ -410,9 +412,9 @@ static int run(struct listen *listen, const struct command_context *context,
     (void)uv_loop_close(&listen->loop);
     if (keeper_end(&listen->keeper) != 0)
         status = EXIT_COULD_NOT;
-    if (recording_end(&listen->recording, status == 0) < 0) {
-        log_line(LOG_LEVEL_ERROR, "%s: the recording is not whole",
-                 listen->recording.path);
+    if (recording_end(&listen->recording, listen->flown, listen->why,
+                      sizeof listen->why) < 0) {
+        log_line(LOG_LEVEL_ERROR, "%s", listen->why);
         status = EXIT_COULD_NOT;
     }
     return status;

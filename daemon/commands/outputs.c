@@ -258,6 +258,18 @@ static void on_help(void *context, int64_t t_ns, enum callout_help help,
     (void)fputc('\n', outputs->captions);
 }
 
+/* Said once: a full disk stays full. */
+static void advance_wav(struct outputs *outputs, int64_t now_ns)
+{
+    if (outputs->wav == NULL || outputs->wav_failed ||
+        audio_wav_advance(outputs->wav, now_ns - outputs->origin_ns) == 0)
+        return;
+    outputs->failed = outputs->wav_failed = true;
+    log_line(LOG_LEVEL_WARNING,
+             "%s: the sound cannot be written any more; flying on without",
+             outputs->choice.wav);
+}
+
 static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
 {
     struct outputs *outputs = context;
@@ -265,9 +277,7 @@ static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
     if (outputs->log != NULL &&
         debrief_log_settle(outputs->log, settled_ns) < 0)
         outputs->failed = true;
-    if (outputs->wav != NULL &&
-        audio_wav_advance(outputs->wav, now_ns - outputs->origin_ns) < 0)
-        outputs->failed = true;
+    advance_wav(outputs, now_ns);
 }
 
 struct session_sink outputs_sink(struct outputs *outputs)
@@ -358,12 +368,14 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
 
         if (keep && outputs->has_origin) {
             sound_tone(outputs, &silence);
-            if (audio_wav_advance(outputs->wav,
-                                  end_ns - outputs->origin_ns + drain_ns) < 0)
-                outputs->failed = true;
+            advance_wav(outputs, end_ns + drain_ns);
         }
-        if (audio_wav_close(outputs->wav, keep) < 0)
+        if (audio_wav_close(outputs->wav, keep) < 0 && keep) {
+            if (!outputs->wav_failed)
+                log_line(LOG_LEVEL_ERROR, "%s: the sound cannot be written",
+                         outputs->choice.wav);
             outputs->failed = true;
+        }
         outputs->wav = NULL;
     }
     if (outputs->pages != NULL && pages_close(outputs->pages) < 0)

@@ -55,9 +55,11 @@ int recording_name(const char *path, char *out, size_t size)
 
 static int give_up(struct recording *recording)
 {
+    char unused[SETTINGS_PATH_SIZE];
+
     log_line(LOG_LEVEL_WARNING,
              "the recording cannot be written any more; flying on without");
-    (void)recording_end(recording, true);
+    (void)recording_end(recording, true, unused, sizeof unused);
     return ERR_IO;
 }
 
@@ -102,16 +104,25 @@ int recording_note(struct recording *recording, int64_t t_ns, const char *text)
     return debrief_notes_write(recording->notes, &note);
 }
 
-int recording_end(struct recording *recording, bool keep)
+int recording_end(struct recording *recording, bool keep, char *why,
+                  size_t why_size)
 {
     int error;
 
     if (recording->recorder == NULL)
         return 0;
     error = intake_recorder_close(recording->recorder, keep);
+    if (error == ERR_BUSY)
+        (void)snprintf(why, why_size,
+                       "%s.part: the recording stays here and cannot take "
+                       "its name: %s",
+                       recording->path, strerror(errno));
     recording->recorder = NULL;
     if (recording->notes != NULL && fclose(recording->notes) != 0)
         error = ERR_IO;
     recording->notes = NULL;
+    if (error == ERR_IO)
+        (void)snprintf(why, why_size, "%s: the recording is not whole",
+                       recording->path);
     return error;
 }

@@ -40,8 +40,11 @@ int recording_keep(struct recording *recording);
 /* Write a note that was made at t_ns.
  * Returns: 0, also when nothing is recorded; ERR_IO. */
 int recording_note(struct recording *recording, int64_t t_ns, const char *text);
-/* End, if one is going on. keep: false removes the file.
- * Returns: 0, or ERR_IO when it is not whole. */
-int recording_end(struct recording *recording, bool keep);
+/* End, if one is going on. keep: false removes the file. why: one line on
+ * failure.
+ * Returns: 0; ERR_IO when it is not whole, ERR_BUSY when it is but could not
+ *    take its name. */
+int recording_end(struct recording *recording, bool keep, char *why,
+                  size_t why_size);
 
 #endif

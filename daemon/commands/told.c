@@ -196,9 +196,7 @@ static int record(struct told *told, bool on, char said[CONTROL_SAID_SIZE])
                    on ? "a recording is going on" : "nothing is recorded");
     if (!on) {
         (void)snprintf(said, CONTROL_SAID_SIZE, "%s", recording->path);
-        if (recording_end(recording, true) == 0)
-            return 0;
-        return say(said, ERR_IO, "the recording is not whole");
+        return recording_end(recording, true, said, CONTROL_SAID_SIZE);
     }
     if (recording_name(parts->record, path, sizeof path) < 0)
         return say(said, ERR_BUSY, "a file of this second's name is there");

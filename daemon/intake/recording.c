@@ -326,13 +326,20 @@ int intake_recorder_flush(struct intake_recorder *recorder)
 int intake_recorder_close(struct intake_recorder *recorder, bool keep)
 {
     int status = keep ? intake_recorder_flush(recorder) : 0;
+    int why = errno;
 
     pcap_dump_close(recorder->dumper);
     /* A recording cut by a full disk is kept: all but its end can be read. */
     if (!keep)
         (void)remove(recorder->part_path);
-    else if (file_take_place(recorder->part_path, recorder->path) != 0)
-        status = ERR_IO;
+    else if (file_take_place(recorder->part_path, recorder->path) != 0) {
+        why = errno;
+        if (file_size(recorder->part_path) < 0)
+            status = ERR_IO;
+        else if (status == 0)
+            status = ERR_BUSY;
+    }
     recorder_free(recorder);
+    errno = why;
     return status;
 }

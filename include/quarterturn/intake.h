@@ -463,7 +463,8 @@ int intake_recorder_write(struct intake_recorder *recorder, int64_t t_ns,
 /* Flush to the file system without closing. Returns: 0 or ERR_IO. */
 int intake_recorder_flush(struct intake_recorder *recorder);
 /* Close; keep: give the file its name, else remove it.
- * Returns: 0 or ERR_IO. */
+ * Returns: 0; ERR_IO: it is not whole; ERR_BUSY: it is, but cannot take its
+ *    name (errno says why) and stays there with ".part" behind it. */
 int intake_recorder_close(struct intake_recorder *recorder, bool keep);
 
 #endif

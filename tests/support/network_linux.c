@@ -17,37 +17,7 @@
 
 #include "network.h"
 #include "process.h"
-
-static void write_file(const char *path, const char *text)
-{
-    int file = open(path, O_WRONLY | O_CLOEXEC);
-
-    /* A kernel without setgroups has no need of it. */
-    if (file < 0)
-        return;
-    assert_int_equal(write(file, text, strlen(text)), strlen(text));
-    (void)close(file);
-}
-
-/* A user who is not root becomes root of namespaces of its own, and of
- * nothing else: user_namespaces(7). */
-static bool leave_network(void)
-{
-    uid_t user = geteuid();
-    gid_t group = getegid();
-    char map[64];
-
-    if (user == 0)
-        return unshare(CLONE_NEWNET) == 0;
-    if (unshare(CLONE_NEWUSER | CLONE_NEWNET) != 0)
-        return false;
-    write_file("/proc/self/setgroups", "deny");
-    (void)snprintf(map, sizeof map, "0 %u 1", (unsigned)user);
-    write_file("/proc/self/uid_map", map);
-    (void)snprintf(map, sizeof map, "0 %u 1", (unsigned)group);
-    write_file("/proc/self/gid_map", map);
-    return true;
-}
+#include "spaces.h"
 
 static int open_own(void)
 {
@@ -120,7 +90,7 @@ bool network_make(struct network *network)
 {
     const char *const loopback[] = {"link", "set", "lo", "up", NULL};
 
-    if (!leave_network())
+    if (!spaces_leave(CLONE_NEWNET))
         return false;
     network->has_ipv6 = access("/proc/net/if_inet6", R_OK) == 0;
     network->here = open_own();

@@ -30,6 +30,7 @@ static char config[FOLDER_PATH_SIZE];
 static char recording[FOLDER_PATH_SIZE];
 static char part[FOLDER_PATH_SIZE];
 static char events[FOLDER_PATH_SIZE];
+static char wav[FOLDER_PATH_SIZE];
 static char control[FOLDER_PATH_SIZE];
 static struct endless flight;
 static struct process daemon_run;
@@ -42,6 +43,7 @@ static int set_up(void **state)
     folder_path(&folder, "flight.pcap", recording);
     folder_path(&folder, "flight.pcap.part", part);
     folder_path(&folder, "flight.events", events);
+    folder_path(&folder, "flight.wav", wav);
     folder_path(&folder, "control", control);
     folder_write(&folder, "busy.conf", endless_config, strlen(endless_config),
                  config);
@@ -61,7 +63,7 @@ static void start(void)
     const char *const words[] = {
         "--config", config,       "--events", events,    "listen",
         "--port",   "0",          "--record", recording, "--control",
-        control,    "--no-sound", NULL};
+        control,    "--no-sound", "--wav",    wav,       NULL};
     const char *said;
 
     process_start(&daemon_run, words);
@@ -146,8 +148,8 @@ static void loses_at_most_the_last_second_when_it_is_killed(void **state)
     assert_null(strstr(tcpdump.err, "truncated"));
 }
 
-/* A disk with room for the first part of the recording, and none at all for
- * the events. */
+/* A disk with room for the first part of the recording and the sound, and none
+ * at all for the events. */
 static void flies_on_when_the_disk_is_full(void **state)
 {
     struct rlimit before;
@@ -169,6 +171,7 @@ static void flies_on_when_the_disk_is_full(void **state)
     end(SIGTERM);
     assert_int_equal(times_said("the recording cannot be written any more"), 1);
     assert_int_equal(times_said("events cannot be written any more"), 1);
+    assert_int_equal(times_said("the sound cannot be written any more"), 1);
     assert_int_equal(daemon_run.status, 1);
     assert_non_null(strstr(daemon_run.out, "> pitch limit"));
 }
