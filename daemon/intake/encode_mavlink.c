@@ -148,7 +148,13 @@ static void put_more(uint32_t id, uint8_t *payload,
                      const struct encode_moment *moment)
 {
     switch (id) {
-    case MESSAGE_ATTITUDE: put_turning(payload + 16, moment); break;
+    case MESSAGE_ATTITUDE:
+        /* Yaw is told from -pi to pi. */
+        if (encode_has(moment, CHANNEL_BIT(CHANNEL_HEADING)))
+            put_single(payload + 12,
+                       angle_wrap_half(moment->sample->value[CHANNEL_HEADING]));
+        put_turning(payload + 16, moment);
+        break;
     case MESSAGE_GLOBAL_POSITION_INT: put_position(payload, moment); break;
     case MESSAGE_VFR_HUD:
         if (encode_has(moment, CHANNEL_BIT(CHANNEL_HEADING)))
