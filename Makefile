@@ -76,7 +76,7 @@ RUN_TESTS = XDG_CONFIG_HOME=/nonexistent QUARTERTURN=$(BUILD)/quarterturn \
 .PHONY: check-asan check-tsan check-valgrind check-arm64
 .PHONY: fuzz fuzz-programs
 .PHONY: bench bench-programs
-.PHONY: oracle check-page
+.PHONY: oracle oracle-modules check-frames check-page
 .PHONY: lint coverage
 .PHONY: install uninstall dist deb check-deb
 .PHONY: clean help
@@ -296,16 +296,26 @@ $(BUILD)/tests/fuzz/fuzz_%: LDFLAGS += -fsanitize=fuzzer
 
 # Frames of the open standards, made again by encoders that are not ours; what
 # changed, git tells.
-oracle:
+oracle: oracle-modules
+	@NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) tests/oracle/make
+	@NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) \
+		tests/oracle/make-flight
+	@echo "tests/oracle/*.frames and three recordings in tests/wire made."
+
+oracle-modules:
 	@.ci/setup oracle
 	@install -D -m 644 tests/oracle/package.json \
 		$(BUILD)/oracle/package.json
 	@npm install --prefix $(BUILD)/oracle --no-package-lock --no-audit \
 		--no-fund --ignore-scripts --loglevel=error
-	@NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) tests/oracle/make
-	@NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) \
-		tests/oracle/make-flight
-	@echo "tests/oracle/*.frames and three recordings in tests/wire made."
+
+# What rehearsals send in the open standards, read by programs that are not
+# ours.
+check-frames: oracle-modules
+	@$(MAKE) --no-print-directory -j$(JOBS) $(BUILD)/quarterturn
+	@BUILD=$(BUILD) XDG_CONFIG_HOME=/nonexistent \
+		NODE_PATH=$(abspath $(BUILD)/oracle/node_modules) \
+		tests/oracle/read
 
 # Pages, by a validator and in a browser; pictures of them stay in
 # $(BUILD)/page/pictures.
@@ -422,6 +432,7 @@ help:
 	@echo "make check-valgrind whole runs under a memory checker"
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make check-audio kill, stop and take away the sound while flying"
+	@echo "make check-frames what rehearse sends, read by other programs"
 	@echo "make check-page pages: valid, readable at three widths, one sheet"
 	@echo "make check-voice a recogniser listens to the voice in engine noise"
 	@echo "make coverage   the lines that the tests run, by room"
