@@ -117,7 +117,7 @@ double audio_lead_add(struct audio_lead *lead, double lead_s)
         lead->tried++;
     /* Some devices say 0 at the start, or for ever. */
     if (!(lead_s > 0.0 && lead_s < 1.0))
-        return audio_lead_median(lead);
+        return audio_lead_middle(lead);
     lead->last[lead->count % AUDIO_LEADS] = lead_s;
     lead->count++;
     if (lead->count == 2 * AUDIO_LEADS)
@@ -135,10 +135,12 @@ bool audio_lead_is_believed(const struct audio_lead *lead)
     return lead->count >= LEADS_BELIEVED;
 }
 
-double audio_lead_median(const struct audio_lead *lead)
+double audio_lead_middle(const struct audio_lead *lead)
 {
     double sorted[AUDIO_LEADS];
+    double sum = 0.0;
     uint32_t count = lead->count < AUDIO_LEADS ? lead->count : AUDIO_LEADS;
+    uint32_t outer = count / 4;
 
     if (count == 0 || !audio_lead_is_believed(lead))
         return lead->fallback_s;
@@ -149,5 +151,9 @@ double audio_lead_median(const struct audio_lead *lead)
             sorted[at] = sorted[at - 1];
         sorted[at] = lead->last[i];
     }
-    return (sorted[(count - 1) / 2] + sorted[count / 2]) / 2.0;
+    /* A median would jump between the two values that a server which asks for
+     * two buffers at a time makes. */
+    for (uint32_t i = outer; i < count - outer; i++)
+        sum += sorted[i];
+    return sum / (count - 2 * outer);
 }

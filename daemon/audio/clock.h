@@ -33,7 +33,7 @@ enum { AUDIO_LEADS = 16 };
 /* From a callback's entry until its first frame is heard, as the device says
  * in each callback: it varies with the callback's own lateness, so the pair
  * for the clock takes this callback's, and only the figure for people is a
- * median. */
+ * mean. */
 struct audio_lead {
     double last[AUDIO_LEADS];
     uint32_t count; /* believed */
@@ -44,14 +44,15 @@ struct audio_lead {
 /* fallback_s: used until the device has given some that can be believed. */
 void audio_lead_init(struct audio_lead *lead, double fallback_s);
 /* lead_s: any double; outside (0, 1) s it is left out.
- * Returns: lead_s, or in its place the median. */
+ * Returns: lead_s, or in its place the mean below. */
 double audio_lead_add(struct audio_lead *lead, double lead_s);
 /* Whether AUDIO_LEADS callbacks have been: a device's first buffers are asked
  * for in one go, before its own clock runs. */
 bool audio_lead_is_settled(const struct audio_lead *lead);
-/* Whether the device has told enough that the median below is its own. */
+/* Whether the device has told enough that the mean below is its own. */
 bool audio_lead_is_believed(const struct audio_lead *lead);
-/* Returns: the median of the last AUDIO_LEADS, or the fallback. */
-double audio_lead_median(const struct audio_lead *lead);
+/* Returns: the mean of the middle half of the last AUDIO_LEADS, or the
+ * fallback. */
+double audio_lead_middle(const struct audio_lead *lead);
 
 #endif

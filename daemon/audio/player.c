@@ -182,7 +182,10 @@ void audio_player_fill(struct audio_player *player, int64_t now_ns,
     }
     if (atomic_load_explicit(&player->leaving, memory_order_relaxed))
         fade_away(player, out, frames);
-    publish(player, audio_lead_median(&player->lead) + calibration_s);
+    /* The lead is that of a buffer's first frame: the frame in the middle is
+     * heard half a buffer later. */
+    publish(player, audio_lead_middle(&player->lead) + calibration_s +
+                        0.5 * frames / player->device_rate_hz);
 }
 
 void audio_player_leave(struct audio_player *player)

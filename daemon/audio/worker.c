@@ -115,19 +115,32 @@ static PaDeviceIndex choose_device(const char *name)
     return Pa_GetDefaultOutputDevice();
 }
 
+/* A JACK server's buffer is the same for everybody: to ask for another would
+ * put one of the library's own between. */
+static unsigned long buffer_frames(const struct worker *worker,
+                                   PaDeviceIndex index)
+{
+    const PaHostApiInfo *host =
+        Pa_GetHostApiInfo(Pa_GetDeviceInfo(index)->hostApi);
+
+    return host != NULL && host->type == paJACK
+               ? paFramesPerBufferUnspecified
+               : worker->share->settings.buffer_frames;
+}
+
 static PaError open_at(struct worker *worker, PaDeviceIndex index,
                        double rate_hz, int channels)
 {
-    const struct audio_settings *settings = &worker->share->settings;
     PaStreamParameters parameters = {
         .device = index,
         .channelCount = channels,
         .sampleFormat = paFloat32,
-        .suggestedLatency = settings->latency_s,
+        .suggestedLatency = worker->share->settings.latency_s,
     };
 
     return Pa_OpenStream(&worker->stream, NULL, &parameters, rate_hz,
-                         settings->buffer_frames, paNoFlag, on_sound, worker);
+                         buffer_frames(worker, index), paNoFlag, on_sound,
+                         worker);
 }
 
 /* The clips' own rate and two channels fit nearly every device. */

@@ -144,7 +144,7 @@ struct audio_output;
 struct audio_settings {
     char voice_folder[AUDIO_PATH_SIZE];
     char device[128];       /* part of a device's name; "" the default */
-    uint32_t buffer_frames; /* 256 */
+    uint32_t buffer_frames; /* 224; JACK has its own */
     double latency_s;       /* suggested, 0.02 */
     double calibration_s;   /* added to the measured output latency, 0 */
     double gain;            /* 0..1 */
@@ -163,7 +163,9 @@ const char *audio_state_name(enum audio_state state);
 
 struct audio_status {
     enum audio_state state;
-    double latency_s;      /* output latency in use, NaN before the first */
+    /* From the mixing of a frame until it is heard, the mean of all frames;
+     * NaN before the first. */
+    double latency_s;
     bool latency_measured; /* in the callbacks; else as the device states */
     uint32_t callbacks;
     uint32_t underruns;

@@ -14,31 +14,14 @@
 #include "match.h"
 #include "post.h"
 #include "report.h"
+#include "round.h"
 #include "tally.h"
 
-enum {
-    FLYING = 8,           /* lanes with a flight each */
-    WARNED = FLYING,      /* one with the simulator's stall warning */
-    DAEMONS = FLYING + 1, /* the script's lanes follow */
-    SCRIPTS = 4,          /* beside the first daemons, on the same packets */
-    LANES = DAEMONS + SCRIPTS,
-    LOADS = 2,
-    /* At the slowest rate a call is foreseen from few packets, and errors
-     * depend on where they lie: so many rounds, for a 95 % that is one. */
-    TURNS = 3,
-    PATIENCE_S = 15
-};
+enum { LOADS = 2, PATIENCE_S = 15 };
 
 _Static_assert((int)LANES <= (int)EAR_LANES, "an ear for each lane");
 
-/* Three seconds of steady flight come before the roll-in at 8 s. */
-static const double from_s = 4.2;
-static const double behind_ninety_s = 2.0;
-static const double whole_to_s = 52.0;
 static const double heard_likeness = 0.8;
-
-static const char *const flights[] = {"good_left", "overshoot", "no_rudder",
-                                      "stall"};
 
 struct bench {
     const char *program;
@@ -55,48 +38,12 @@ struct bench {
     double latency_ms;
 };
 
-/* One flight of all lanes. */
-struct round {
-    double rate_hz;
-    int turn; /* of those at this rate */
-    bool loaded;
-    bool whole;
-    int64_t start_ns[LANES]; /* second 0 of the recording */
-    struct post_flight flight[LANES];
-    int script[SCRIPTS];
-    struct post post;
-};
-
 static void pause_ms(long ms)
 {
     struct timespec wait = {.tv_sec = ms / 1000,
                             .tv_nsec = ms % 1000 * 1000000};
 
     (void)nanosleep(&wait, NULL);
-}
-
-/* ---- the truth ----------------------------------------------------------- */
-
-/* Returns: what the simulation that flew a recording says; NaN: nothing. */
-static double truth_of(const char *flight, const char *quantity)
-{
-    FILE *file = fopen("tests/replay/truth.tsv", "r");
-    char line[256];
-    char name[64];
-    char what[64];
-    int at = 0;
-    double found = (double)NAN;
-
-    if (file == NULL) {
-        report_fail("tests/replay/truth.tsv cannot be read");
-        return found;
-    }
-    while (fgets(line, sizeof line, file) != NULL)
-        if (sscanf(line, "%63s %63s %n", name, what, &at) == 2 &&
-            strcmp(name, flight) == 0 && strcmp(what, quantity) == 0)
-            found = strtod(line + at, NULL);
-    (void)fclose(file);
-    return found;
 }
 
 /* ---- the daemons --------------------------------------------------------- */
@@ -183,36 +130,6 @@ static void start_scripts(struct bench *bench, struct round *round)
     }
 }
 
-/* Lanes begin apart, and not on the edges of buffers. */
-static void plan_round(struct round *round)
-{
-    int64_t now_ns = ear_now_ns() + INT64_C(1000000000);
-
-    for (int i = 0; i < DAEMONS; i++) {
-        struct post_flight *flight = &round->flight[i];
-        double ninety_s;
-
-        flight->name = i == WARNED ? flights[0] : flights[i % 4];
-        flight->mirrored = i >= 4 && i != WARNED;
-        flight->warned = i == WARNED;
-        flight->rate_hz = round->rate_hz;
-        flight->phase =
-            (double)(round->turn + TURNS * (i % FLYING)) / (TURNS * FLYING);
-        flight->from_s = from_s;
-        flight->jitter_s = i == WARNED ? 0.0 : 0.02;
-        flight->loss = i == WARNED ? 0.0 : 0.02;
-        flight->seed =
-            (unsigned)(1 + i + 100 * (int)round->rate_hz +
-                       (round->loaded ? 50 : 0) + 10000 * round->turn);
-        ninety_s = truth_of(flight->name, "mark_90");
-        flight->to_s = round->whole && i != WARNED ? whole_to_s
-                                                   : ninety_s + behind_ninety_s;
-        round->start_ns[i] =
-            now_ns - llround(from_s * 1e9) + i * INT64_C(113300017);
-        post_add(&round->post, flight, i, round->start_ns[i]);
-    }
-}
-
 /* Look for a clip in a lane between two instants.
  * Returns: when its first audible sample was heard; likeness: 0 to 1. */
 static int64_t hear(const struct bench *bench, int lane, enum callout_clip clip,
@@ -271,7 +188,7 @@ static void judge_call(struct bench *bench, const struct round *round, int lane,
                        int from_lane, const struct wanted *wanted)
 {
     const struct post_flight *flight = &round->flight[from_lane];
-    double truth_s = truth_of(flight->name, wanted->quantity);
+    double truth_s = round_truth_s(flight->name, wanted->quantity);
     int64_t moment_ns = round->start_ns[from_lane] + llround(truth_s * 1e9);
     int64_t between_ns[2] = {moment_ns - llround(wanted->before_s * 1e9),
                              moment_ns + llround(wanted->after_s * 1e9)};
@@ -297,18 +214,16 @@ static void judge_call(struct bench *bench, const struct round *round, int lane,
 }
 
 /* The warning is a tone whose pulses come 0.8 s apart; a new one begins with
- * a pulse. Before it is certain that an attempt has begun it does not sound,
- * and at the 90-degree point speech stands above it. */
+ * a pulse. */
 static void judge_warnings(struct bench *bench, const struct round *round)
 {
     const int64_t pulses_ns = INT64_C(600000000);
-    int64_t zero_ns = round->start_ns[WARNED];
 
     for (size_t i = 0; i < round->post.count; i++) {
         const struct post_packet *packet = &round->post.packet[i];
         struct tally_trial trial = {.what = "stall warning",
                                     .player = "quarterturn",
-                                    .flight = flights[0],
+                                    .flight = round->flight[WARNED].name,
                                     .loaded = round->loaded,
                                     .rate_hz = round->rate_hz,
                                     .planned_ms = (double)NAN};
@@ -316,9 +231,7 @@ static void judge_warnings(struct bench *bench, const struct round *round)
                                  packet->sent_ns + pulses_ns};
         int64_t heard_ns;
 
-        if (packet->lane != WARNED || !packet->warning ||
-            packet->sent_ns < zero_ns + INT64_C(16500000000) ||
-            packet->sent_ns > zero_ns + INT64_C(23000000000))
+        if (!round_listens(round, packet))
             continue;
         heard_ns =
             hear(bench, WARNED, CLIP_NEAR_STALL, between_ns, &trial.likeness);
@@ -337,6 +250,10 @@ static void judge_round(struct bench *bench, const struct round *round)
         {"stall", "stall", CLIP_STALL, 1.0, 3.0},
         {"wings level", "wings_level", CLIP_WINGS_LEVEL, 2.0, 3.0}};
 
+    if (round->alone) {
+        judge_warnings(bench, round);
+        return;
+    }
     for (int i = 0; i < FLYING; i++) {
         judge_call(bench, round, i, i, &ninety);
         for (size_t k = 0; k < sizeof others / sizeof others[0]; k++)
@@ -345,7 +262,6 @@ static void judge_round(struct bench *bench, const struct round *round)
     }
     for (int i = 0; i < SCRIPTS; i++)
         judge_call(bench, round, DAEMONS + i, i, &ninety);
-    judge_warnings(bench, round);
 }
 
 /* ---- what the processes take --------------------------------------------- */
@@ -395,7 +311,7 @@ static void measure_use(struct bench *bench)
     struct house_use use[2] = {{0}};
     int64_t from_ns;
 
-    plan_round(&round);
+    round_plan(&round);
     (void)look_both(bench, 0, use);
     from_ns = ear_now_ns();
     post_send(&round.post, (const uint16_t(*)[2])bench->port);
@@ -412,13 +328,14 @@ static void fly_round(struct bench *bench, const struct round *wanted)
     struct round copy = *wanted;
     struct round *round = &copy;
 
-    start_scripts(bench, round);
+    if (!round->alone)
+        start_scripts(bench, round);
     ear_reset(&bench->ear);
-    plan_round(round);
+    round_plan(round);
     post_send(&round->post, (const uint16_t(*)[2])bench->port);
     /* What was heard last may still be on its way, on a busy machine long. */
     pause_ms(2000);
-    for (int i = 0; i < SCRIPTS; i++)
+    for (int i = 0; i < SCRIPTS && !round->alone; i++)
         house_end(round->script[i]);
     (void)pthread_mutex_lock(&bench->ear.mutex);
     note_origins(bench, round);
@@ -443,6 +360,38 @@ static void fly_rates(struct bench *bench, bool loaded)
     }
 }
 
+static void begin_load(int load[LOADS])
+{
+    for (int i = 0; i < LOADS; i++)
+        load[i] = house_load();
+}
+
+static void end_load(const int load[LOADS])
+{
+    for (int i = 0; i < LOADS; i++)
+        house_end(load[i]);
+}
+
+/* A daemon as a user has it: none beside it flies, and hardly any is there. */
+static void fly_warned(struct bench *bench)
+{
+    struct round round = {.rate_hz = 60.0, .alone = true};
+    int load[LOADS];
+
+    fly_round(bench, &round);
+    (void)is_playing(bench, WARNED);
+    if (report_is_quick())
+        return;
+    round.turn++;
+    fly_round(bench, &round);
+    begin_load(load);
+    round.loaded = true;
+    fly_round(bench, &round);
+    round.turn++;
+    fly_round(bench, &round);
+    end_load(load);
+}
+
 static void fly_all(struct bench *bench)
 {
     const struct round quick = {.rate_hz = 30.0};
@@ -453,11 +402,9 @@ static void fly_all(struct bench *bench)
         return;
     }
     fly_rates(bench, false);
-    for (int i = 0; i < LOADS; i++)
-        load[i] = house_load();
+    begin_load(load);
     fly_rates(bench, true);
-    for (int i = 0; i < LOADS; i++)
-        house_end(load[i]);
+    end_load(load);
 }
 
 int main(int argc, char **argv)
@@ -482,10 +429,11 @@ int main(int argc, char **argv)
         ear_pulse_open(&bench.ear, LANES);
     start_daemon(&bench, 0);
     measure_use(&bench);
-    for (int i = 1; i < DAEMONS; i++)
+    start_daemon(&bench, WARNED);
+    fly_warned(&bench);
+    for (int i = 1; i < FLYING; i++)
         start_daemon(&bench, i);
     fly_all(&bench);
-    (void)is_playing(&bench, 0);
     tally_print(&bench.tally, bench.latency_ms);
     for (int i = 0; i < DAEMONS; i++)
         house_end(bench.daemon[i]);

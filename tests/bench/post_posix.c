@@ -15,8 +15,9 @@
 #include "report.h"
 
 /* The warning comes on so often, and stays on for so long: longer than the
- * program needs to be silent again. */
-static const double warning_every_s = 1.8;
+ * program needs to be silent again. No multiple of any server's buffers: each
+ * finds them at another point. */
+static const double warning_every_s = 1.7831;
 static const double warning_for_s = 0.7;
 
 static double chance(unsigned *seed)

@@ -157,9 +157,15 @@ void tally_print(const struct tally *tally, double latency_ms)
                  tally->server);
     print_head();
     print_others(tally);
-    (void)printf("\n%s: the simulator's stall warning, from packet to sound, "
-                 "ms\n(output latency, as \"tell status\" says: %.1f)\n\n",
-                 tally->server, latency_ms);
+    (void)printf(
+        "\n%s: the simulator's stall warning, from packet to sound, "
+        "ms\n(output latency, as \"tell status\" says: %.1f; 5 ms more "
+        "are allowed: %.1f)\n\n",
+        tally->server, latency_ms, latency_ms + 5.0);
+    report_begin("latency");
+    report_word("server", tally->server);
+    report_number("latency_ms", latency_ms);
+    report_end();
     print_head();
     for (int loaded = 0; loaded < 2; loaded++) {
         struct group group = {"stall warning", "quarterturn", loaded != 0, 0.0,

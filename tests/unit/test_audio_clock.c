@@ -167,7 +167,7 @@ static void never_lets_a_far_instant_leave_its_range(void **state)
     assert_near(audio_clock_position(&clock, INT64_MIN), -48e9, 1e6);
 }
 
-static void takes_the_median_of_the_last_sixteen_leads(void **state)
+static void takes_the_mean_of_the_middle_of_sixteen_leads(void **state)
 {
     struct audio_lead lead;
 
@@ -176,10 +176,10 @@ static void takes_the_median_of_the_last_sixteen_leads(void **state)
     for (int i = 0; i < 100; i++)
         (void)audio_lead_add(&lead,
                              i % 16 == 0 ? 0.9 : 0.020 + 0.001 * (i % 4));
-    assert_near(audio_lead_median(&lead), 0.0215, 0.0006);
+    assert_near(audio_lead_middle(&lead), 0.0215, 0.0006);
     for (int i = 0; i < 16; i++)
         assert_near(audio_lead_add(&lead, 0.040), 0.040, 1e-12);
-    assert_near(audio_lead_median(&lead), 0.040, 1e-12);
+    assert_near(audio_lead_middle(&lead), 0.040, 1e-12);
 }
 
 static void leaves_out_leads_that_cannot_be(void **state)
@@ -194,12 +194,12 @@ static void leaves_out_leads_that_cannot_be(void **state)
         assert_near(audio_lead_add(&lead, 1.7e9), 0.03, 1e-12);
         assert_near(audio_lead_add(&lead, NAN), 0.03, 1e-12);
     }
-    assert_near(audio_lead_median(&lead), 0.03, 1e-12);
+    assert_near(audio_lead_middle(&lead), 0.03, 1e-12);
     (void)audio_lead_add(&lead, 0.01);
-    assert_near(audio_lead_median(&lead), 0.03, 1e-12);
+    assert_near(audio_lead_middle(&lead), 0.03, 1e-12);
     for (int i = 0; i < 3; i++)
         (void)audio_lead_add(&lead, 0.01);
-    assert_near(audio_lead_median(&lead), 0.01, 1e-12);
+    assert_near(audio_lead_middle(&lead), 0.01, 1e-12);
 }
 
 int main(void)
@@ -212,7 +212,7 @@ int main(void)
         cmocka_unit_test(slides_over_a_small_step),
         cmocka_unit_test(never_believes_an_absurd_rate),
         cmocka_unit_test(never_lets_a_far_instant_leave_its_range),
-        cmocka_unit_test(takes_the_median_of_the_last_sixteen_leads),
+        cmocka_unit_test(takes_the_mean_of_the_middle_of_sixteen_leads),
         cmocka_unit_test(leaves_out_leads_that_cannot_be),
     };
 
