@@ -20,6 +20,10 @@ static const double onset_level = 0.01; /* of full scale */
 static const double target_db = -20.0;
 static const double tolerance_db = 1.0;
 static const double highest_peak = 0.8913; /* -1 dB */
+/* A clip that begins or ends in the middle of a wave clicks. Two steps of a
+ * 16-bit sample count as silence. */
+static const double highest_edge = 0.01;
+static const double silence_level = 2.5 / 32768.0;
 
 enum { CLIPPED_RUN = 3 };
 
@@ -34,6 +38,8 @@ struct measure {
     double duration_s;
     double onset_s; /* negative: none */
     double peak;
+    double first; /* level of the first sample that is not silence */
+    double last;  /* and of the last */
     double rms_db;
     double loudness_lufs;
     bool clipped;
@@ -63,6 +69,10 @@ static void measure_clip(const float *samples, uint32_t frames,
         if (out->onset_s < 0.0 && level > onset_level)
             out->onset_s = (double)i / AUDIO_RATE_HZ;
         out->peak = fmax(out->peak, level);
+        if (level > silence_level) {
+            out->first = out->first > 0.0 ? out->first : level;
+            out->last = level;
+        }
         sum += level * level;
         run = level > 0.999 ? run + 1 : 0;
         out->clipped = out->clipped || run >= CLIPPED_RUN;
@@ -125,6 +135,14 @@ static void judge_level(struct check *check, enum callout_clip clip,
     }
 }
 
+static void judge_edges(struct check *check, const struct measure *m)
+{
+    if (m->first > highest_edge)
+        tell(check, "begins in the middle of a wave, with a click; fade it in");
+    if (m->last > highest_edge)
+        tell(check, "ends in the middle of a wave, with a click; fade it out");
+}
+
 static void check_clip(const struct audio_table *table, enum callout_clip clip,
                        struct check *check)
 {
@@ -143,6 +161,7 @@ static void check_clip(const struct audio_table *table, enum callout_clip clip,
     measure_clip(samples, frames, &measure);
     judge_length(check, clip, &measure);
     judge_level(check, clip, &measure);
+    judge_edges(check, &measure);
     free(samples);
 }
 

@@ -219,17 +219,31 @@ static void measures_the_loudness_of_the_standards_own_sine(void **state)
     assert_near(audio_loudness_lufs(sine, SECOND), -23.01, 0.01);
 }
 
-/* A voice of one file for all clips, judged. */
-static void judge(const int16_t *samples, uint32_t count)
+/* A voice of one file for all clips, judged. faded: over half a millisecond
+ * at both ends. */
+static void judge_as(const int16_t *clip, uint32_t count, bool faded)
 {
+    enum { FADE = 24 };
+    static int16_t samples[2 * SECOND];
     struct folder folder = {0};
 
+    memcpy(samples, clip, count * sizeof *samples);
+    for (uint32_t i = 0; faded && i < FADE; i++) {
+        samples[i] = (int16_t)(samples[i] * (int)i / FADE);
+        samples[count - 1 - i] =
+            (int16_t)(samples[count - 1 - i] * (int)i / FADE);
+    }
     folder_make(&folder);
     said_count = 0;
     sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 1, samples, count);
     (void)sound_write_table(&folder, "word.wav");
     (void)audio_voice_check(folder.path, hear, NULL);
     folder_remove(&folder);
+}
+
+static void judge(const int16_t *clip, uint32_t count)
+{
+    judge_as(clip, count, true);
 }
 
 static int16_t tone_at(uint32_t i, double level)
@@ -281,6 +295,29 @@ static void finds_each_fault_of_a_clip(void **state)
     assert_true(was_said("word.wav: is clipped"));
 }
 
+static void finds_a_clip_that_begins_or_ends_with_a_click(void **state)
+{
+    static int16_t samples[SECOND];
+    const double right = pow(10.0, -16.99 / 20.0);
+
+    (void)state;
+    for (uint32_t i = 0; i < 7200; i++)
+        samples[i] = tone_at(i + 12, right);
+    judge_as(samples, 7200, true);
+    assert_int_equal(said_count, 0);
+    judge_as(samples, 7200, false);
+    assert_true(was_said("word.wav: begins in the middle of a wave, with a "
+                         "click; fade it in"));
+    assert_true(was_said("word.wav: ends in the middle of a wave, with a "
+                         "click; fade it out"));
+    assert_int_equal(said_count, 2 * CLIP_COUNT);
+    for (uint32_t i = 0; i < 24; i++)
+        samples[i] = (int16_t)(samples[i] * (int)i / 24);
+    judge_as(samples, 7200, false);
+    assert_false(was_said("begins in the middle"));
+    assert_true(was_said("ends in the middle"));
+}
+
 static void finds_every_fault_of_a_table_and_not_only_the_first(void **state)
 {
     struct folder folder = {0};
@@ -317,6 +354,7 @@ int main(void)
         CASE(tone_has_four_components_from_500_to_3000_hz),
         CASE(measures_the_loudness_of_the_standards_own_sine),
         CASE(finds_each_fault_of_a_clip),
+        CASE(finds_a_clip_that_begins_or_ends_with_a_click),
         CASE(finds_every_fault_of_a_table_and_not_only_the_first),
     };
 
