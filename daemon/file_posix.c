@@ -5,10 +5,12 @@
 #include "quarterturn/file.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "quarterturn/error.h"
 
@@ -59,4 +61,60 @@ bool file_strays(const char *folder, const char *path)
     free(real_folder);
     free(real_path);
     return strays;
+}
+
+/* Whether the opened file is the one that lies in the folder: a look before the
+ * opening alone may have seen another. */
+static bool is_opened(const struct stat *opened, const char *folder,
+                      const char *path)
+{
+    char *real_folder = realpath(folder, NULL);
+    char *real_path = realpath(path, NULL);
+    struct stat there;
+    bool same =
+        real_folder != NULL && real_path != NULL &&
+        lies_in(real_path, real_folder) && lstat(real_path, &there) == 0 &&
+        there.st_dev == opened->st_dev && there.st_ino == opened->st_ino;
+
+    free(real_folder);
+    free(real_path);
+    return same;
+}
+
+static int64_t opened_size(int file, const char *folder, const char *path)
+{
+    struct stat opened;
+
+    if (fstat(file, &opened) != 0)
+        return ERR_IO;
+    if (!is_opened(&opened, folder, path))
+        return ERR_USAGE;
+    if (!S_ISREG(opened.st_mode))
+        return ERR_FORMAT;
+    return (int64_t)opened.st_size;
+}
+
+FILE *file_open_inside(const char *folder, const char *path, int64_t *size)
+{
+    FILE *stream = NULL;
+    int file;
+
+    /* A device may do something when it is opened. */
+    *size = file_size(path);
+    if (*size == ERR_ABSENT)
+        return NULL;
+    if (file_strays(folder, path))
+        *size = ERR_USAGE;
+    if (*size < 0)
+        return NULL;
+    file = open(path, O_RDONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
+    *size = file < 0 ? ERR_IO : opened_size(file, folder, path);
+    if (*size >= 0) {
+        stream = fdopen(file, "rb");
+        if (stream == NULL)
+            *size = ERR_IO;
+    }
+    if (file >= 0 && stream == NULL)
+        (void)close(file);
+    return stream;
 }

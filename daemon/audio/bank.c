@@ -30,32 +30,86 @@ static bool begins_as_wav_or_flac(FILE *file)
            (memcmp(magic, "RIFF", 4) == 0 || memcmp(magic, "fLaC", 4) == 0);
 }
 
-static int check_file(const char *folder, const char *path, char *why,
-                      size_t why_size)
+static const char *reason_not_opened(int64_t error)
 {
-    int64_t size = file_size(path);
-    bool known;
-    FILE *file;
+    switch (error) {
+    case ERR_ABSENT: return "there is no such file";
+    case ERR_USAGE: return "is a link that leads out of the voice's folder";
+    case ERR_FORMAT: return "is not a file";
+    default: return strerror(errno);
+    }
+}
 
-    if (size == ERR_ABSENT)
-        return refuse(why, why_size, ERR_ABSENT, path, "there is no such file");
-    if (file_strays(folder, path))
-        return refuse(why, why_size, ERR_FORMAT, path,
-                      "is a link that leads out of the voice's folder");
-    if (size < 0)
-        return refuse(why, why_size, ERR_FORMAT, path, "is not a file");
-    if (size > MOST_FILE_BYTES)
-        return refuse(why, why_size, ERR_RANGE, path,
-                      "is too large for a clip; at most 1 MiB");
-    file = fopen(path, "rb");
-    if (file == NULL)
-        return refuse(why, why_size, ERR_IO, path, strerror(errno));
-    known = begins_as_wav_or_flac(file);
+/* size: receives the bytes, or the error when NULL is returned. */
+static FILE *open_clip(const char *folder, const char *path, int64_t *size,
+                       char *why, size_t why_size)
+{
+    FILE *file = file_open_inside(folder, path, size);
+
+    if (file == NULL) {
+        int error = *size == ERR_USAGE ? ERR_FORMAT : (int)*size;
+
+        *size = refuse(why, why_size, error, path, reason_not_opened(*size));
+        return NULL;
+    }
+    if (*size > MOST_FILE_BYTES)
+        *size = refuse(why, why_size, ERR_RANGE, path,
+                       "is too large for a clip; at most 1 MiB");
+    else if (!begins_as_wav_or_flac(file))
+        *size = refuse(why, why_size, ERR_FORMAT, path,
+                       "is neither a WAV nor a FLAC file");
+    if (*size >= 0)
+        return file;
     (void)fclose(file);
-    if (!known)
-        return refuse(why, why_size, ERR_FORMAT, path,
-                      "is neither a WAV nor a FLAC file");
-    return 0;
+    return NULL;
+}
+
+/* The library reads the very file that was looked at, not what may have its
+ * name by then. */
+struct source {
+    FILE *file;
+    int64_t size;
+};
+
+static sf_count_t source_size(void *context)
+{
+    const struct source *source = context;
+
+    return source->size;
+}
+
+static sf_count_t source_tell(void *context)
+{
+    const struct source *source = context;
+
+    return ftell(source->file);
+}
+
+static sf_count_t source_seek(sf_count_t offset, int whence, void *context)
+{
+    const struct source *source = context;
+
+    return fseek(source->file, (long)offset, whence) == 0 ? source_tell(context)
+                                                          : -1;
+}
+
+static sf_count_t source_read(void *to, sf_count_t count, void *context)
+{
+    const struct source *source = context;
+
+    return (sf_count_t)fread(to, 1, (size_t)count, source->file);
+}
+
+static SNDFILE *open_sound(struct source *source, SF_INFO *info)
+{
+    /* The library takes a copy. */
+    SF_VIRTUAL_IO calls = {.get_filelen = source_size,
+                           .seek = source_seek,
+                           .read = source_read,
+                           .tell = source_tell};
+
+    rewind(source->file);
+    return sf_open_virtual(&calls, SFM_READ, info, source);
 }
 
 static bool is_pcm(int format)
@@ -113,21 +167,26 @@ static int read_samples(SNDFILE *file, const SF_INFO *info, const char *path,
 int audio_clip_read(const char *folder, const char *path, float **samples,
                     uint32_t *frames, char *why, size_t why_size)
 {
+    struct source source;
     SF_INFO info = {0};
     SNDFILE *file;
-    int error = check_file(folder, path, why, why_size);
+    int error;
 
-    if (error != 0)
-        return error;
-    file = sf_open(path, SFM_READ, &info);
-    if (file == NULL)
+    source.file = open_clip(folder, path, &source.size, why, why_size);
+    if (source.file == NULL)
+        return (int)source.size;
+    file = open_sound(&source, &info);
+    if (file == NULL) {
+        (void)fclose(source.file);
         return refuse(why, why_size, ERR_FORMAT, path, sf_strerror(NULL));
+    }
     error = check_info(&info, path, why, why_size);
     if (error == 0)
         error = read_samples(file, &info, path, samples, why, why_size);
     if (error == 0)
         *frames = (uint32_t)info.frames;
     (void)sf_close(file);
+    (void)fclose(source.file);
     return error;
 }
 

@@ -134,7 +134,7 @@ int audio_table_read(const char *folder, struct audio_table *table,
     struct reader reader = {
         .table = table, .report = report, .context = context};
     int64_t size;
-    FILE *file = NULL;
+    FILE *file;
 
     memset(table, 0, sizeof *table);
     (void)snprintf(reader.path, sizeof reader.path, "%.*s/cues.tsv",
@@ -144,13 +144,15 @@ int audio_table_read(const char *folder, struct audio_table *table,
         return ERR_ABSENT;
     }
     memcpy(table->folder, folder, strlen(folder) + 1);
-    size = file_size(reader.path);
-    if (size != ERR_ABSENT && file_strays(folder, reader.path)) {
+    file = file_open_inside(folder, reader.path, &size);
+    if (size == ERR_USAGE) {
         find(&reader, "is a link that leads out of the voice's folder");
         return ERR_ABSENT;
     }
-    if (size >= 0 && size <= MOST_BYTES)
-        file = fopen(reader.path, "rb");
+    if (file != NULL && size > MOST_BYTES) {
+        (void)fclose(file);
+        file = NULL;
+    }
     if (file == NULL) {
         find(&reader, size == ERR_ABSENT
                           ? "there is no such file; a voice is a folder with "

@@ -9,6 +9,7 @@
 
 #include <stdbool.h>
 #include <stdint.h>
+#include <stdio.h>
 
 /* The size of an ordinary file, a link followed to where it leads.
  * Returns: bytes; ERR_ABSENT when nothing is there or it cannot be looked at;
@@ -21,6 +22,16 @@ int64_t file_size(const char *path);
  * Returns: true as well if either cannot be followed to its end.
  * Thread: as file_size. */
 bool file_strays(const char *folder, const char *path);
+
+/* Open an ordinary file that lies in a folder, for reading in binary. What is
+ * looked at is what is opened, also when somebody puts another file or a link
+ * in its place meanwhile; nothing but an ordinary file is ever waited for.
+ * folder: as in file_strays. size: receives the bytes, or why there are none:
+ *    ERR_ABSENT when nothing is there; ERR_USAGE when it lies outside;
+ *    ERR_FORMAT when it is no ordinary file; ERR_IO with the reason in errno.
+ * Returns: NULL when it is not opened.
+ * Owns: the caller closes. Thread: as file_size. */
+FILE *file_open_inside(const char *folder, const char *path, int64_t *size);
 
 /* Is something there that is no ordinary file? It may be written to, but
  * nothing may take its place. Thread: as file_size. */
