@@ -212,6 +212,14 @@ check-voice:
 	@QUARTERTURN_SPEAKER=$(VOICE_SPEAKER) $(RUN_TESTS) 600 \
 		tests/voice/recognise tests/voice/measure
 
+# The service unit under the system's own service manager, by root; where a
+# machine does not allow it, it says so.
+.PHONY: check-service
+check-service:
+	@.ci/setup service
+	@$(MAKE) --no-print-directory -j$(JOBS) $(BUILD)/quarterturn
+	@$(RUN_TESTS) 300 tests/service/run
+
 # More than a network should bring, for LOAD_SECONDS, on the loopback alone.
 .PHONY: load
 LOAD_SECONDS ?= 30
@@ -433,6 +441,7 @@ help:
 	@echo "make check-arm64 cross-built and emulated: replays to the digit"
 	@echo "make check-audio kill, stop and take away the sound while flying"
 	@echo "make check-frames what rehearse sends, read by other programs"
+	@echo "make check-service the service unit, in a user's session of its own"
 	@echo "make check-page pages: valid, readable at three widths, one sheet"
 	@echo "make check-voice a recogniser listens to the voice in engine noise"
 	@echo "make coverage   the lines that the tests run, by room"

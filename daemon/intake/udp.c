@@ -192,7 +192,7 @@ static int explain(int uv_status, const char *address, uint16_t port, char *why,
                        "%s is not an address of this machine; 127.0.0.1 "
                        "hears this machine, 0.0.0.0 every network",
                        address);
-        return ERR_USAGE;
+        return ERR_ABSENT;
     }
     (void)snprintf(why, why_size, "%s port %u cannot be opened: %s", address,
                    port, uv_strerror(uv_status));

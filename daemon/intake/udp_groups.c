@@ -55,7 +55,9 @@ int udp_groups_join(struct udp_groups *groups, uv_udp_t *socket,
                 why, why_size, "group %s%s%s cannot be joined on %s: %s",
                 group->address, by != NULL ? " on " : "", by != NULL ? by : "",
                 place->address, uv_strerror(status));
-            return ERR_USAGE;
+            return status == UV_ENODEV || status == UV_EADDRNOTAVAIL
+                       ? ERR_ABSENT
+                       : ERR_USAGE;
         }
         groups->group[i] = *group;
     }

@@ -20,7 +20,7 @@ struct udp_groups {
 };
 
 /* Join them all. place: its groups are copied. why: one line on failure.
- * Returns: 0; ERR_USAGE. */
+ * Returns: 0; ERR_ABSENT: there is no such interface, now; ERR_USAGE. */
 int udp_groups_join(struct udp_groups *groups, uv_udp_t *socket,
                     const struct intake_place *place, char *why,
                     size_t why_size);

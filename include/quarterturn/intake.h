@@ -371,7 +371,8 @@ struct intake_place {
 /* Bind, join the groups and receive. Groups whose interface is taken away
  * later are joined again within two seconds of its return, which is said once.
  * why: receives one line on failure.
- * Returns: 0; ERR_USAGE (address, group), ERR_BUSY (port taken), ERR_IO,
+ * Returns: 0; ERR_USAGE (address, group), ERR_ABSENT (this machine has not, or
+ *    not yet, that address or interface), ERR_BUSY (port taken), ERR_IO,
  *    ERR_NO_MEMORY. After a failure too, run the loop until it ends: the
  *    handle is freed there.
  * Owns: *out until intake_udp_close; the loop must outlive it. */

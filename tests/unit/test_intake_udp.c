@@ -132,9 +132,11 @@ static void a_wrong_address_is_refused(void **state)
         const struct intake_place place = {.address = address[i]};
         char why[256] = "";
 
+        /* The last one is well formed, and another machine's. */
         assert_int_equal(
             intake_udp_open(&loop, &place, hear, NULL, &udp, why, sizeof why),
-            ERR_USAGE);
+            i + 1 < sizeof address / sizeof address[0] ? ERR_USAGE
+                                                       : ERR_ABSENT);
         assert_non_null(strstr(why, address[i]));
     }
     assert_int_equal(intake_udp_check_address("0.0.0.0"), 0);
@@ -291,7 +293,7 @@ static void a_group_that_cannot_be_joined_is_said(void **state)
     assert_int_equal(uv_loop_init(&loop), 0);
     assert_int_equal(
         intake_udp_open(&loop, &place, hear, NULL, &udp, why, sizeof why),
-        ERR_USAGE);
+        ERR_ABSENT);
     assert_non_null(strstr(why, "239.192.7.1"));
     assert_non_null(strstr(why, "192.0.2.1"));
     end_loop(&loop);
@@ -319,7 +321,7 @@ static void an_ipv6_interface_that_there_is_not_is_said(void **state)
         print_message("This machine has no IPv6 loopback: %s.\n", why);
         skip();
     }
-    assert_int_equal(error, ERR_USAGE);
+    assert_int_equal(error, ERR_ABSENT);
     assert_string_equal(why, "group ff02::db8:0:7 on fe80::1%no-interface "
                              "cannot be joined on ::1: no such device");
 }
