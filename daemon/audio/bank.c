@@ -40,36 +40,33 @@ static const char *reason_not_opened(int64_t error)
     }
 }
 
-/* size: receives the bytes, or the error when NULL is returned. */
-static FILE *open_clip(const char *folder, const char *path, int64_t *size,
-                       char *why, size_t why_size)
-{
-    FILE *file = file_open_inside(folder, path, size);
-
-    if (file == NULL) {
-        int error = *size == ERR_USAGE ? ERR_FORMAT : (int)*size;
-
-        *size = refuse(why, why_size, error, path, reason_not_opened(*size));
-        return NULL;
-    }
-    if (*size > MOST_FILE_BYTES)
-        *size = refuse(why, why_size, ERR_RANGE, path,
-                       "is too large for a clip; at most 1 MiB");
-    else if (!begins_as_wav_or_flac(file))
-        *size = refuse(why, why_size, ERR_FORMAT, path,
-                       "is neither a WAV nor a FLAC file");
-    if (*size >= 0)
-        return file;
-    (void)fclose(file);
-    return NULL;
-}
-
 /* The library reads the very file that was looked at, not what may have its
  * name by then. */
 struct source {
     FILE *file;
     int64_t size;
 };
+
+static int open_clip(const char *folder, const char *path, struct source *out,
+                     char *why, size_t why_size)
+{
+    int error = 0;
+
+    out->file = file_open_inside(folder, path, &out->size);
+    if (out->file == NULL)
+        return refuse(why, why_size,
+                      out->size == ERR_USAGE ? ERR_FORMAT : (int)out->size,
+                      path, reason_not_opened(out->size));
+    if (out->size > MOST_FILE_BYTES)
+        error = refuse(why, why_size, ERR_RANGE, path,
+                       "is too large for a clip; at most 1 MiB");
+    else if (!begins_as_wav_or_flac(out->file))
+        error = refuse(why, why_size, ERR_FORMAT, path,
+                       "is neither a WAV nor a FLAC file");
+    if (error != 0)
+        (void)fclose(out->file);
+    return error;
+}
 
 static sf_count_t source_size(void *context)
 {
@@ -170,11 +167,10 @@ int audio_clip_read(const char *folder, const char *path, float **samples,
     struct source source;
     SF_INFO info = {0};
     SNDFILE *file;
-    int error;
+    int error = open_clip(folder, path, &source, why, why_size);
 
-    source.file = open_clip(folder, path, &source.size, why, why_size);
-    if (source.file == NULL)
-        return (int)source.size;
+    if (error != 0)
+        return error;
     file = open_sound(&source, &info);
     if (file == NULL) {
         (void)fclose(source.file);

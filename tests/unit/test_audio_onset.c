@@ -176,7 +176,8 @@ static double sinc_at(const struct audio_clip *clip, double position)
     const double half = 64.0;
     double sum = 0.0;
 
-    for (int64_t n = (int64_t)ceil(position - half); n < position + half; n++) {
+    for (int64_t n = (int64_t)ceil(position - half);
+         (double)n < position + half; n++) {
         double d = position - (double)n, u = d / half, i0 = 1.0, term = 1.0;
 
         if (n < 0 || n >= clip->frames)

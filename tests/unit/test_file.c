@@ -89,7 +89,7 @@ static void *swap_on_and_on(void *context)
 static void opens_no_other_file_that_is_put_in_its_place(void **state)
 {
     const struct folder *folder = *state;
-    struct folder inner;
+    struct folder inner = {0};
     struct swapper swapper = {.stop = false};
     pthread_t thread;
     unsigned opened = 0, strange = 0, wrong = 0;
