@@ -356,6 +356,7 @@ static void chandelle_follow(struct step *step)
     follow_pitch(step);
     attempt_watch_ball(step);
     follow_bank_set(step, bank_rad);
+    rollout_follow(step);
     if (attempt->phase == PHASE_FIRST_HALF) {
         follow_bank(step, bank_rad);
     } else {

@@ -78,8 +78,27 @@ void attempt_watch_ball(struct step *step);
 void attempt_abandon(struct step *step, enum maneuver_reason reason);
 void attempt_finish(struct step *step);
 
+/* ---- a straight line (line.c) ------------------------------------------- */
+
+struct line_view {
+    double end;        /* now */
+    double slope;      /* per s */
+    double off_square; /* mean square of the values off the line */
+    double spread_s3;  /* of their times: what the slope rests on */
+};
+
+/* Begin with one value that stands for weight_s. */
+void line_begin(struct maneuver_line *line, double value, double weight_s);
+/* dt_s: since the value before; >= 0. memory_s: fades to 1/e in so long. */
+void line_add(struct maneuver_line *line, double dt_s, double memory_s,
+              double value);
+void line_look(const struct maneuver_line *line, struct line_view *out);
+
 /* ---- roll-out (rollout.c) ----------------------------------------------- */
 
+/* Follow the bank, in both halves: how steady the hand is, and how the bank
+ * comes off. */
+void rollout_follow(struct step *step);
 /* Advise "faster" or "slower" when the turn would end well off 180. */
 void rollout_advise(struct step *step);
 

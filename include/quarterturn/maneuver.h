@@ -190,6 +190,26 @@ struct maneuver_lasting {
     bool fired;
 };
 
+/* A straight line through values, the newest weighing most. Private. */
+struct maneuver_line {
+    double s[3]; /* weighted sums of powers of age, s */
+    double p[2]; /* the same times the value */
+    double squares;
+    double base; /* value the sums are taken against */
+};
+
+/* How the bank is held and taken off. Private. */
+struct maneuver_rollout {
+    double settled_s; /* since the bank was set */
+    struct maneuver_line hand;
+    double hand_s; /* that it goes back */
+    double wobble_sum;
+    double wobble_s;
+    double held_rad; /* bank before the roll-out */
+    int64_t from_ns; /* it began to come off */
+    struct maneuver_line roll;
+};
+
 /* State of an attempt; private to maneuver. */
 struct maneuver_attempt {
     int direction;
@@ -207,9 +227,7 @@ struct maneuver_attempt {
     double ninety_bank_rad;
     double held_sum;
     double held_weight_s;
-    int64_t roll_from_ns; /* the bank began to come off */
-    double roll_from_rad;
-    double roll_rate_radps; /* of the roll-out, smoothed */
+    struct maneuver_rollout rollout;
     int band;
     struct maneuver_lasting drift, ball, sag, rise, advice, stall;
     int advice_sign;
