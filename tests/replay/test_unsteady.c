@@ -49,7 +49,7 @@ static void draw_flight(unsigned seed, int i, struct advised_flight *flight)
 static int flights_of_a_kind(int usual)
 {
     const char *text = getenv("QUARTERTURN_FLIGHTS");
-    int count = text != NULL ? atoi(text) : usual;
+    int count = text != NULL ? (int)strtol(text, NULL, 10) : usual;
 
     assert_in_range(count, 1, MOST_FLIGHTS);
     return count;
