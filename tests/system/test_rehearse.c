@@ -1,6 +1,7 @@
 /* test_rehearse.c - rehearsals as their user asks for them. */
 #include <math.h>
 #include <setjmp.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -11,6 +12,7 @@
 #include <cmocka.h>
 
 #include "folder.h"
+#include "live.h"
 #include "process.h"
 #include "quarterturn/rehearse.h"
 
@@ -89,6 +91,62 @@ static void a_recording_agrees_with_its_truth(void **state)
         assert_true(number_of(told, "\"event\":\"wings-level\"",
                               "\"heading_error_deg\"") > 13.0);
         free(flown);
+        free(told);
+    }
+}
+
+/* A listen of some seconds, and a rehearsal that flies to it. */
+struct pair {
+    struct process listen;
+    struct process fly;
+};
+
+static void begin_pair(struct pair *pair, const char *layout, const char *speed,
+                       const char *events)
+{
+    char control[FOLDER_PATH_SIZE + 8];
+    char port[8];
+    const char *const listen[] = {
+        "listen",    "--layout", layout,       "--port",   "0",
+        "--seconds", "16",       "--no-sound", "--events", events,
+        "--control", control,    NULL};
+    const char *const fly[] = {"rehearse", "--layout", layout, "--port",
+                               port,       "--speed",  speed,  NULL};
+
+    (void)snprintf(control, sizeof control, "%s.ctl", events);
+    process_start(&pair->listen, listen);
+    process_await(&pair->listen, "listening on ");
+    (void)snprintf(port, sizeof port, "%u", live_port(&pair->listen));
+    process_start(&pair->fly, fly);
+}
+
+/* All at once. NMEA 0183 carries no time, so that it is flown in its own; the
+ * beginning of the attempt is enough there. */
+static void every_standard_is_flown_live(void **state)
+{
+    static const struct {
+        const char *layout;
+        const char *speed;
+        const char *event;
+    } row[] = {{"dis", "16", "\"event\":\"wings-level\""},
+               {"mavlink", "16", "\"event\":\"wings-level\""},
+               {"nmea", "1", "\"event\":\"bank-set\""}};
+    static struct pair pair[3];
+    char room[3][FOLDER_PATH_SIZE];
+
+    for (int i = 0; i < 3; i++)
+        begin_pair(&pair[i], row[i].layout, row[i].speed,
+                   folder_path(*state, row[i].layout, room[i]));
+    for (int i = 0; i < 3; i++) {
+        char *told;
+
+        process_finish(&pair[i].listen);
+        assert_int_equal(pair[i].listen.status, 0);
+        process_signal(&pair[i].fly, SIGINT);
+        process_finish(&pair[i].fly);
+        told = folder_read_file(room[i], NULL);
+        if (strstr(told, row[i].event) == NULL)
+            fail_msg("%s: no %s in:\n%s", row[i].layout, row[i].event, told);
         free(told);
     }
 }
@@ -184,6 +242,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_list_explains_every_error),
         in_folder(a_recording_agrees_with_its_truth),
+        in_folder(every_standard_is_flown_live),
         in_folder(what_is_not_carried_is_said),
         cmocka_unit_test(wrong_words_are_refused),
         in_folder(the_same_seed_is_the_same_flight),
