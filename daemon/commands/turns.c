@@ -3,9 +3,6 @@
 
 #include <string.h>
 
-/* A wait that takes less than this found something and did not sleep. */
-static const int64_t least_sleep_ns = 50000;
-
 int64_t turns_held_ns(int64_t busy_ns, bool slept, const struct turns_use *used)
 {
     if (used->waits > (slept ? 1 : 0))
@@ -36,7 +33,9 @@ static void on_prepare(uv_prepare_t *handle)
     busy_ns = turns->began_ns - before.began_ns - idle_ns;
     used.cpu_ns = turns->use.cpu_ns - before.use.cpu_ns;
     used.waits = turns->use.waits - before.use.waits;
-    held_ns = turns_held_ns(busy_ns, idle_ns >= least_sleep_ns, &used);
+    /* libuv looks first without waiting and counts no time for that: any time
+     * at all, be it two microseconds, is a wait. */
+    held_ns = turns_held_ns(busy_ns, idle_ns > 0, &used);
     if (busy_ns > turns->longest_ns)
         turns->longest_ns = busy_ns;
     if (held_ns > turns->longest_held_ns)
