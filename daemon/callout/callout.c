@@ -181,9 +181,13 @@ static void set_tone(struct callout *callout, int64_t t_ns, int band)
     callout->tone_changed = true;
 }
 
-static void clear(struct callout *callout, int64_t now_ns)
+/* judged: how the attempt was flown is still to be said. */
+static void clear(struct callout *callout, int64_t now_ns, bool judged)
 {
-    callout->pending_count = 0;
+    for (uint32_t i = callout->pending_count; i-- > 0;)
+        if (!judged || (callout->pending[i].cue != CUE_RESULT &&
+                        callout->pending[i].cue != CUE_VERDICT))
+            remove_pending(callout, i);
     set_tone(callout, now_ns, 0);
 }
 
@@ -300,13 +304,12 @@ void callout_offer(struct callout *callout, int64_t now_ns,
         (void)say_now(callout, CUE_HOLD_ALTITUDE, now_ns, event);
         break;
     case EVENT_FINISHED: set_tone(callout, now_ns, 0); break;
-    case EVENT_ABANDONED:
+    /* What was waiting is not true any more; but when the flight only went
+     * out of sight, what it was like remains. */
+    case EVENT_ABANDONED: clear(callout, now_ns, false); break;
     case EVENT_SIGNAL_LOST:
     case EVENT_PAUSED:
-    case EVENT_JUMPED:
-        /* Nothing that was waiting is true any more. */
-        clear(callout, now_ns);
-        break;
+    case EVENT_JUMPED: clear(callout, now_ns, true); break;
     case EVENT_ENTRY:
     case EVENT_BANK_SET:
     case EVENT_SIGNAL_BACK:

@@ -195,6 +195,45 @@ static void set_conditions(struct debrief_attempt *attempt,
             performance_maneuvering_speed_mps(aircraft, weight_kg)};
 }
 
+static void add_note(struct debrief_collector *collector, int64_t t_ns,
+                     const char *text)
+{
+    struct debrief_attempt *attempt = &collector->attempt;
+    struct debrief_note *note = &attempt->note[attempt->note_count++];
+
+    note->t_s = seconds_since_entry(collector, t_ns);
+    debrief_copy_text(text, note->text, sizeof note->text);
+}
+
+/* Of more than there is room for, the last ones wait. */
+static void let_wait(struct debrief_collector *collector, int64_t t_ns,
+                     const char *text)
+{
+    struct debrief_waiting *note = &collector->waiting[collector->waiting_next];
+
+    note->t_ns = t_ns;
+    debrief_copy_text(text, note->text, sizeof note->text);
+    collector->waiting_next = (collector->waiting_next + 1) % DEBRIEF_MAX_NOTES;
+    if (collector->waiting_count < DEBRIEF_MAX_NOTES)
+        collector->waiting_count++;
+}
+
+/* Notes made since the entry belong to the attempt that is now known. */
+static void add_waiting_notes(struct debrief_collector *collector)
+{
+    uint32_t first =
+        collector->waiting_next + DEBRIEF_MAX_NOTES - collector->waiting_count;
+
+    for (uint32_t i = 0; i < collector->waiting_count; i++) {
+        const struct debrief_waiting *note =
+            &collector->waiting[(first + i) % DEBRIEF_MAX_NOTES];
+
+        if (note->t_ns >= collector->entry_ns)
+            add_note(collector, note->t_ns, note->text);
+    }
+    collector->waiting_count = 0;
+}
+
 static void begin(struct debrief_collector *collector,
                   const struct maneuver_event *event,
                   const struct maneuver_summary *summary)
@@ -226,6 +265,7 @@ static void begin(struct debrief_collector *collector,
     collector->previous = *entry;
     for (uint32_t i = first; i < collector->history_count; i++)
         add_point(collector, history_at(collector, i));
+    add_waiting_notes(collector);
 }
 
 static void set_reference(struct debrief_attempt *attempt)
@@ -333,16 +373,13 @@ void debrief_collect_call(struct debrief_collector *collector,
 int debrief_collect_note(struct debrief_collector *collector, int64_t t_ns,
                          const char *text)
 {
-    struct debrief_attempt *attempt = &collector->attempt;
-    struct debrief_note *note;
-
-    if (!(collector->collecting || collector->complete))
+    if (!(collector->collecting || collector->complete)) {
+        let_wait(collector, t_ns, text);
         return ERR_ABSENT;
-    if (attempt->note_count == DEBRIEF_MAX_NOTES)
+    }
+    if (collector->attempt.note_count == DEBRIEF_MAX_NOTES)
         return ERR_FULL;
-    note = &attempt->note[attempt->note_count++];
-    note->t_s = seconds_since_entry(collector, t_ns);
-    debrief_copy_text(text, note->text, sizeof note->text);
+    add_note(collector, t_ns, text);
     return 0;
 }
 

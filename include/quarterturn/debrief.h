@@ -25,6 +25,12 @@ struct debrief_raw {
 
 enum { DEBRIEF_HISTORY = 1024 };
 
+/* A note that was made outside an attempt, or before one was known. */
+struct debrief_waiting {
+    int64_t t_ns;
+    char text[DEBRIEF_NOTE_SIZE];
+};
+
 /* Puts an attempt together from what a session gives. Pure; embedded by its
  * owner (about 1 MB); fields are private. */
 struct debrief_collector {
@@ -48,6 +54,9 @@ struct debrief_collector {
     struct debrief_raw history[DEBRIEF_HISTORY];
     uint32_t history_count;
     uint32_t history_next;
+    struct debrief_waiting waiting[DEBRIEF_MAX_NOTES];
+    uint32_t waiting_count;
+    uint32_t waiting_next;
 };
 
 /* Begin.
@@ -74,8 +83,10 @@ void debrief_collect_event(struct debrief_collector *collector,
 void debrief_collect_call(struct debrief_collector *collector,
                           const struct callout_call *call, int64_t onset_ns,
                           int64_t moment_ns);
-/* Take a note. Outside an attempt it belongs to none and is left out.
- * Returns: 0, ERR_ABSENT (no attempt), ERR_FULL. */
+/* Take a note, in the flight's own time. One made before an attempt is known,
+ * and not before its entry, stands in it all the same; one that is made outside
+ * of any is left out.
+ * Returns: 0, ERR_ABSENT (no attempt is known yet), ERR_FULL. */
 int debrief_collect_note(struct debrief_collector *collector, int64_t t_ns,
                          const char *text);
 /* The stream is over: an attempt that is still going on is cut off.

@@ -73,11 +73,13 @@ static void the_verdict_comes_with_what_to_do(void **state)
     expect(process.out, "next time:");
 }
 
-/* The flight rolls in 8.6 s after its first datagram: a note at 30 s is of 21 s
- * after the entry, one at 2 s belongs to no attempt. */
+/* The flight rolls in 8.6 s after its first datagram and is known for a
+ * chandelle some seconds later: a note at 30 s is of 21 s after the entry, one
+ * at 10 s of 1 s, one at 2 s belongs to no attempt. */
 static void notes_beside_a_recording_stand_in_its_debrief(void **state)
 {
     static const char notes[] = "{\"t\":2,\"text\":\"before\"}\n"
+                                "{\"t\":10,\"text\":\"rolling in\"}\n"
                                 "{\"t\":30,\"text\":\"look out <there>\"}\n";
     struct process process;
     char room[2][FOLDER_PATH_SIZE];
@@ -89,7 +91,8 @@ static void notes_beside_a_recording_stand_in_its_debrief(void **state)
                  room[1]);
     run(&process, path, "plain-binary", "--attempt", "1");
     assert_int_equal(process.status, 0);
-    expect(process.out, "Notes\n\n  21 s, ");
+    expect(process.out, "Notes\n\n  1 s, ");
+    expect(process.out, "deg: rolling in\n  21 s, ");
     expect(process.out, "deg: look out <there>\n");
     assert_null(strstr(process.out, "before\n"));
 
@@ -97,8 +100,8 @@ static void notes_beside_a_recording_stand_in_its_debrief(void **state)
     run(&process, path, "plain-binary", "--json", room[1]);
     assert_int_equal(process.status, 0);
     object = json_load_file(room[1], 0, NULL);
-    note = json_array_get(json_object_get(object, "notes"), 0);
-    assert_int_equal(json_array_size(json_object_get(object, "notes")), 1);
+    note = json_array_get(json_object_get(object, "notes"), 1);
+    assert_int_equal(json_array_size(json_object_get(object, "notes")), 2);
     assert_string_equal(json_string_value(json_object_get(note, "text")),
                         "look out <there>");
     assert_int_equal((int)json_number_value(json_object_get(note, "at_s")), 21);

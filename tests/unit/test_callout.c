@@ -220,6 +220,35 @@ static void losing_the_signal_takes_back_what_was_waiting(void **state)
     assert_int_equal(tone.band, 0);
 }
 
+/* The result still sounds when the attempt ends, so that the verdict waits. */
+static void
+how_it_was_flown_is_said_when_the_flight_is_out_of_sight(void **state)
+{
+    static const enum maneuver_event_kind gone[] = {
+        EVENT_SIGNAL_LOST, EVENT_PAUSED, EVENT_JUMPED, EVENT_ABANDONED};
+
+    for (size_t i = 0; i < sizeof gone / sizeof gone[0]; i++) {
+        struct maneuver_event level = event_at(EVENT_WINGS_LEVEL, 1000 * MS);
+        struct maneuver_event over = event_at(EVENT_FINISHED, 2500 * MS);
+
+        (void)begin(state);
+        level.angle_rad = units_rad(2.0);
+        callout_offer(&callout, 1000 * MS, &level);
+        (void)expect(1000 * MS, CUE_WINGS_LEVEL);
+        offer(EVENT_HOLD_BROKEN, 1100 * MS);
+        callout_verdict(&callout, 2500 * MS, &over, true, CUE_COUNT);
+        offer(gone[i], 1200 * MS);
+        if (gone[i] == EVENT_ABANDONED) {
+            expect_none(9000 * MS);
+            continue;
+        }
+        /* "hold altitude" is true no more. */
+        (void)expect(2500 * MS, CUE_RESULT);
+        (void)expect(6000 * MS, CUE_VERDICT);
+        expect_none(20000 * MS);
+    }
+}
+
 static void ready_is_spoken_only_when_asked_for(void **state)
 {
     struct callout_settings settings;
@@ -345,6 +374,7 @@ int main(void)
         TEST(a_planned_call_keeps_its_moment_free),
         TEST(the_same_call_is_not_repeated_within_three_seconds),
         TEST(losing_the_signal_takes_back_what_was_waiting),
+        TEST(how_it_was_flown_is_said_when_the_flight_is_out_of_sight),
         TEST(ready_is_spoken_only_when_asked_for),
         TEST(the_result_is_a_sentence_of_clips),
         TEST(a_result_leaves_out_what_is_not_known),

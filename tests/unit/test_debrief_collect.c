@@ -120,7 +120,7 @@ static void notes_belong_to_an_attempt(void **state)
     (void)state;
     debrief_collect_init(collector, &standard, &aircraft, NULL);
     push(0.0);
-    assert_int_equal(debrief_collect_note(collector, 0, "early"), ERR_ABSENT);
+    assert_int_equal(debrief_collect_note(collector, -1, "early"), ERR_ABSENT);
     tell(EVENT_ENTRY, 0.0);
     push(10.0);
     assert_int_equal(
@@ -131,6 +131,42 @@ static void notes_belong_to_an_attempt(void **state)
     assert_int_equal(debrief_collect_note(collector, 0, "more"), ERR_FULL);
     tell(EVENT_FINISHED, 10.0);
     assert_near(debrief_collect_take(collector)->note[0].turn_rad, 0.05, 1e-9);
+}
+
+/* An attempt is known only some seconds after its entry. */
+static void a_note_made_since_the_entry_is_in_the_attempt(void **state)
+{
+    const struct debrief_attempt *attempt;
+
+    (void)state;
+    debrief_collect_init(collector, &standard, &aircraft, NULL);
+    for (int i = 0; i <= 20; i++)
+        push(i);
+    for (int i = 0; i < DEBRIEF_MAX_NOTES; i++)
+        (void)debrief_collect_note(collector, i, "before");
+    assert_int_equal(
+        debrief_collect_note(collector, 12 * UNITS_NS_PER_S, "at the entry"),
+        ERR_ABSENT);
+    assert_int_equal(
+        debrief_collect_note(collector, 15 * UNITS_NS_PER_S, "rolling in"),
+        ERR_ABSENT);
+    tell(EVENT_ENTRY, 12.0);
+    assert_int_equal(
+        debrief_collect_note(collector, 20 * UNITS_NS_PER_S, "known"), 0);
+    tell(EVENT_FINISHED, 20.0);
+    attempt = debrief_collect_take(collector);
+    assert_int_equal(attempt->note_count, 3);
+    assert_string_equal(attempt->note[0].text, "at the entry");
+    assert_near(attempt->note[0].t_s, 0.0, 1e-9);
+    assert_string_equal(attempt->note[1].text, "rolling in");
+    assert_near(attempt->note[1].t_s, 3.0, 1e-9);
+    assert_near(attempt->note[1].turn_rad, 0.15, 1e-9);
+    assert_string_equal(attempt->note[2].text, "known");
+    /* And in no other. */
+    push(30.0);
+    tell(EVENT_ENTRY, 30.0);
+    tell(EVENT_FINISHED, 30.0);
+    assert_int_equal(debrief_collect_take(collector)->note_count, 0);
 }
 
 static void copy(const char *text, size_t size, const char *expected)
@@ -170,6 +206,8 @@ int main(void)
             too_many_events_are_left_out_and_counted, set_up, tear_down),
         cmocka_unit_test_setup_teardown(notes_belong_to_an_attempt, set_up,
                                         tear_down),
+        cmocka_unit_test_setup_teardown(
+            a_note_made_since_the_entry_is_in_the_attempt, set_up, tear_down),
         cmocka_unit_test_setup_teardown(names_stay_text, set_up, tear_down),
     };
 
