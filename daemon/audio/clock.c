@@ -17,6 +17,13 @@ static const double starting_hz = 1.0;
  * changed its latency. */
 static const double jump_ns = 20e6;
 
+/* A smaller one is a step too, of a device that ran dry for a moment, when all
+ * callbacks stray by this much, to the same side, for so long from a line that
+ * had settled. */
+static const double astray_ns = 2e6;
+static const double step_s = 0.1;
+static const double settling_s = 2.0;
+
 /* No device is further from its nominal rate; a loop that has just begun may
  * think so. */
 static const double most_drift = 1e-3;
@@ -38,6 +45,7 @@ static void set_clock(struct audio_clock *clock, int64_t frame,
     clock->base_frame = frame;
     clock->base_ns = heard_ns;
     clock->base_fraction_ns = 0.0;
+    clock->straying.count = 0;
     clock->ns_per_frame = 1e9 / clock->rate_hz;
     clock->age_s = 0.0;
 }
@@ -49,11 +57,55 @@ static double bandwidth_hz(const struct audio_clock *clock)
                : starting_hz;
 }
 
+static void carry_on(struct audio_clock *clock, int64_t frame, double since_ns)
+{
+    double whole_ns = floor(since_ns);
+
+    clock->base_ns += (int64_t)whole_ns;
+    clock->base_fraction_ns = since_ns - whole_ns;
+    clock->age_s += (double)(frame - clock->base_frame) / clock->rate_hz;
+    clock->base_frame = frame;
+}
+
+/* Watch for a step. The line goes on meanwhile as ever, and is drawn along:
+ * when it was one, the line of before is taken, further off by the mean of what
+ * was seen since. Returns: whether it was. */
+static bool takes_step(struct audio_clock *clock, int64_t frame,
+                       int64_t heard_ns, double error_ns)
+{
+    struct audio_straying *stray = &clock->straying;
+    double since_ns;
+
+    if (fabs(error_ns) < astray_ns || clock->age_s < settling_s) {
+        stray->count = 0;
+        return false;
+    }
+    if (stray->count == 0 || error_ns * stray->sum_ns < 0.0)
+        *stray = (struct audio_straying){.base_frame = clock->base_frame,
+                                         .base_ns = clock->base_ns,
+                                         .fraction_ns = clock->base_fraction_ns,
+                                         .ns_per_frame = clock->ns_per_frame,
+                                         .first_frame = frame};
+    since_ns = stray->fraction_ns +
+               (double)(frame - stray->base_frame) * stray->ns_per_frame;
+    stray->count++;
+    stray->sum_ns += (double)(heard_ns - stray->base_ns) - since_ns;
+    if ((double)(frame - stray->first_frame) < step_s * clock->rate_hz)
+        return false;
+    clock->ns_per_frame = stray->ns_per_frame;
+    clock->base_ns = stray->base_ns;
+    clock->step_ns = stray->sum_ns / stray->count;
+    carry_on(clock, frame, since_ns + clock->step_ns);
+    stray->count = 0;
+    clock->resets++;
+    return true;
+}
+
 void audio_clock_update(struct audio_clock *clock, int64_t frame,
                         int64_t heard_ns)
 {
     double frames = (double)(frame - clock->base_frame);
-    double predicted_ns, error_ns, omega, step_ns, whole_ns, nominal_ns;
+    double predicted_ns, error_ns, omega, nominal_ns;
 
     if (!clock->running) {
         set_clock(clock, frame, heard_ns);
@@ -65,21 +117,20 @@ void audio_clock_update(struct audio_clock *clock, int64_t frame,
     error_ns = (double)(heard_ns - clock->base_ns) - predicted_ns;
     if (fabs(error_ns) > jump_ns) {
         clock->resets++;
+        clock->step_ns = error_ns;
         set_clock(clock, frame, heard_ns);
         return;
     }
+    if (takes_step(clock, frame, heard_ns, error_ns))
+        return;
     omega = two_pi * bandwidth_hz(clock) * frames / clock->rate_hz;
-    step_ns = predicted_ns + fmin(1.0, sqrt(2.0) * omega) * error_ns;
     clock->ns_per_frame += fmin(1.0, omega * omega) * error_ns / frames;
     nominal_ns = 1e9 / clock->rate_hz;
     clock->ns_per_frame =
         fmin(nominal_ns * (1.0 + most_drift),
              fmax(nominal_ns * (1.0 - most_drift), clock->ns_per_frame));
-    whole_ns = floor(step_ns);
-    clock->base_ns += (int64_t)whole_ns;
-    clock->base_fraction_ns = step_ns - whole_ns;
-    clock->base_frame = frame;
-    clock->age_s += frames / clock->rate_hz;
+    carry_on(clock, frame,
+             predicted_ns + fmin(1.0, sqrt(2.0) * omega) * error_ns);
 }
 
 double audio_clock_position(const struct audio_clock *clock, int64_t t_ns)

@@ -5,6 +5,18 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+/* Callbacks that lately strayed to the same side of the line, and the line as
+ * it was before the first. */
+struct audio_straying {
+    uint32_t count;
+    double sum_ns;
+    int64_t first_frame;
+    int64_t base_frame;
+    int64_t base_ns;
+    double fraction_ns;
+    double ns_per_frame;
+};
+
 /* A line through (instant, frame), steered by one pair for each callback. */
 struct audio_clock {
     double rate_hz; /* nominal */
@@ -13,8 +25,10 @@ struct audio_clock {
     int64_t base_ns;
     double base_fraction_ns; /* what base_ns leaves over */
     double ns_per_frame;
-    double age_s;    /* since it was set */
-    uint32_t resets; /* at jumps, the first setting not counted */
+    double age_s; /* since it was set */
+    struct audio_straying straying;
+    uint32_t resets; /* at jumps and steps, the first setting not counted */
+    double step_ns;  /* the last of them: later than the line had it */
 };
 
 void audio_clock_init(struct audio_clock *clock, double rate_hz);

@@ -153,12 +153,11 @@ static void update_clock(struct audio_player *player, int64_t heard_ns)
 {
     struct audio_clock *clock = &player->clock;
     uint32_t resets = clock->resets;
-    int64_t foreseen = clock->running ? mixed_frame(player, heard_ns) : 0;
 
     audio_clock_update(clock, player->device_frames, heard_ns);
     if (clock->resets != resets)
         audio_mixer_move(&player->mixer,
-                         mixed_frame(player, heard_ns) - foreseen);
+                         -llround(clock->step_ns / 1e9 * AUDIO_RATE_HZ));
 }
 
 void audio_player_fill(struct audio_player *player, int64_t now_ns,

@@ -23,6 +23,7 @@ struct device {
     double jitter_ns; /* to both sides */
     int64_t frame;
     uint32_t seed;
+    double late_ns; /* how much later than at first a frame is heard */
 };
 
 static double noise(struct device *device)
@@ -33,7 +34,8 @@ static double noise(struct device *device)
 
 static int64_t true_ns(const struct device *device, int64_t frame)
 {
-    return epoch_ns + llround((double)frame / device->true_hz * 1e9);
+    return epoch_ns +
+           llround((double)frame / device->true_hz * 1e9 + device->late_ns);
 }
 
 static void run(struct device *device, struct audio_clock *clock, double s)
@@ -143,6 +145,34 @@ static void slides_over_a_small_step(void **state)
     assert_true(fabs(error_ns(&device, &clock)) < 0.1e6);
 }
 
+/* A device that ran dry once plays everything later from then on. */
+static void takes_a_step_that_lasts_for_one(void **state)
+{
+    static const double step_ns[] = {4e6, 10e6, -10e6, 19e6};
+
+    (void)state;
+    for (int i = 0; i < 4; i++) {
+        struct device device = {
+            .true_hz = 48002.0, .jitter_ns = 1e6, .seed = 5};
+        struct audio_clock clock;
+        double rate, worst_ns = 0.0;
+
+        audio_clock_init(&clock, rate_hz);
+        run(&device, &clock, 30.0);
+        rate = 1e9 / clock.ns_per_frame;
+        device.late_ns = step_ns[i];
+        run(&device, &clock, 0.12);
+        assert_int_equal(clock.resets, 1);
+        assert_near(1e9 / clock.ns_per_frame, rate, 0.1);
+        for (int k = 0; k < 1000; k++) {
+            run(&device, &clock, 0.005);
+            worst_ns = fmax(worst_ns, fabs(error_ns(&device, &clock)));
+        }
+        assert_true(worst_ns < 0.5e6);
+        assert_int_equal(clock.resets, 1);
+    }
+}
+
 static void never_believes_an_absurd_rate(void **state)
 {
     struct device device = {.true_hz = 48000.0 * 1.05};
@@ -210,6 +240,7 @@ int main(void)
         cmocka_unit_test(follows_a_device_that_runs_fast_or_slow),
         cmocka_unit_test(begins_again_after_a_jump),
         cmocka_unit_test(slides_over_a_small_step),
+        cmocka_unit_test(takes_a_step_that_lasts_for_one),
         cmocka_unit_test(never_believes_an_absurd_rate),
         cmocka_unit_test(never_lets_a_far_instant_leave_its_range),
         cmocka_unit_test(takes_the_mean_of_the_middle_of_sixteen_leads),

@@ -271,6 +271,23 @@ static void keeps_the_instant_after_the_device_stood_still(void **state)
     assert_in_range(first_sound(0, SPAN, 1), FROM + 4999, FROM + 5001);
 }
 
+/* It runs dry for 10 ms: what is asked for 0.2 s later is in time again. */
+static void keeps_the_instant_after_the_device_ran_dry(void **state)
+{
+    enum { STILL = 480, FROM = 420 * BUFFER };
+
+    (void)state;
+    assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
+    submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(FROM + STILL + 9600, 48000.0));
+    run(0, FROM, AUDIO_RATE_HZ, 1);
+    for (int64_t frame = FROM; frame + BUFFER <= SPAN; frame += BUFFER)
+        audio_player_fill(&player,
+                          heard_ns(frame + STILL, 48000.0) -
+                              llround(latency_s * 1e9),
+                          latency_s, out + frame, BUFFER);
+    assert_in_range(first_sound(0, SPAN, 1), FROM + 9599, FROM + 9601);
+}
+
 static void drops_what_fell_into_the_stillness_of_the_device(void **state)
 {
     enum { STILL = AUDIO_RATE_HZ / 2, FROM = 100 * BUFFER };
@@ -343,6 +360,8 @@ int main(void)
             makes_up_for_nothing_when_sound_comes_back, set_up, tear_down),
         cmocka_unit_test_setup_teardown(
             keeps_the_instant_after_the_device_stood_still, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(
+            keeps_the_instant_after_the_device_ran_dry, set_up, tear_down),
         cmocka_unit_test_setup_teardown(
             drops_what_fell_into_the_stillness_of_the_device, set_up,
             tear_down),
