@@ -286,24 +286,23 @@ static bool find_item(const struct encode_moment *moment,
 /* As many to a sentence as it may hold. */
 static void put_xdr(const struct encode_moment *moment, struct encode_out *out)
 {
-    static const char address[] = "IIXDR";
     struct body body;
     struct body item;
-    bool any = false;
+    size_t empty;
 
+    begin(&body, "IIXDR");
+    empty = body.out.used;
     for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
         if (!find_item(moment, (enum intake_channel)i, &item))
             continue;
-        if (any && 1 + body.out.used + item.out.used > MOST_BEFORE_SUM) {
+        if (body.out.used > empty &&
+            1 + body.out.used + item.out.used > MOST_BEFORE_SUM) {
             finish(&body, out);
-            any = false;
+            begin(&body, "IIXDR");
         }
-        if (!any)
-            begin(&body, address);
-        any = true;
         encode_put(&body.out, item.text, item.out.used);
     }
-    if (any)
+    if (body.out.used > empty)
         finish(&body, out);
 }
 
