@@ -155,9 +155,11 @@ static void take_notice(struct session *session,
 
     if (notice->kind == INTAKE_PAUSED)
         session->paused_at_ns = notice->t_ns;
-    if (notice->kind == INTAKE_RESUMED)
+    if (notice->kind == INTAKE_RESUMED) {
+        session->resumed = true;
         /* Nothing was flown since the pause began. */
         flight_time_stand(&session->time, session->paused_at_ns, notice->t_ns);
+    }
     if (notice->kind == INTAKE_JUMPED)
         flight_reset(&session->flight);
     told.t_ns = to_flight_ns(session, notice->t_ns);
@@ -176,6 +178,12 @@ static void take_sample(struct session *session,
     if (sample->pace != flight_time_pace(&session->time))
         flight_time_set_pace(&session->time, sample->t_ns, sample->pace);
     shifted.t_ns = to_flight_ns(session, sample->t_ns);
+    /* Without a time of its own, a pause is seen when it has stood for a
+     * while: from there no trend leads on. */
+    if (session->resumed &&
+        (sample->valid & CHANNEL_BIT(CHANNEL_SIM_TIME)) == 0)
+        flight_rest(&session->flight);
+    session->resumed = false;
     if (flight_update(&session->flight, &shifted, &state) < 0)
         return;
     debrief_collect_state(&session->collector, &state, sample,

@@ -54,6 +54,7 @@ struct session {
     struct flight_time time;
     int64_t settled_ns;   /* told to progress last; later events come after */
     int64_t paused_at_ns; /* stream time */
+    bool resumed;         /* no sample since */
     bool begun;
 };
 

@@ -49,6 +49,12 @@ void flight_reset(struct flight_estimator *estimator)
     flight_init(estimator, &aircraft);
 }
 
+void flight_rest(struct flight_estimator *estimator)
+{
+    for (int i = 0; i < FLIGHT_TRENDS; i++)
+        fit_reset(&estimator->fit[i]);
+}
+
 static double memory_s(const struct flight_estimator *estimator)
 {
     double memory = memory_intervals * estimator->interval_s;

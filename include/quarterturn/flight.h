@@ -156,6 +156,8 @@ void flight_init(struct flight_estimator *estimator,
                  const struct flight_aircraft *aircraft);
 /* Forget the past (after a jump or a long gap); keeps the airplane. */
 void flight_reset(struct flight_estimator *estimator);
+/* Begin every trend anew, the heading where it was. */
+void flight_rest(struct flight_estimator *estimator);
 /* Take one sample.
  * sample: t_ns must not decrease. 5 to 120 a second are expected.
  * out: the state at sample->t_ns; members not in out->known are NaN.

@@ -114,17 +114,14 @@ static void fly_alike(const struct stream *stream, const struct flown *flown,
     stream_free(&less);
 }
 
-static void fly_in_every_form(enum rehearse_error error, double rate_hz)
+static void send_in_every_form(const struct stream *stream, double rate_hz)
 {
-    struct stream stream;
-
-    rehearse(error, rate_hz, &stream);
     for (int i = 0; i < FORMS; i++) {
         struct flown flown;
         struct flown like;
 
-        flown_fly(&flown, &stream, form[i], 0);
-        fly_alike(&stream, &flown, &like);
+        flown_fly(&flown, stream, form[i], 0);
+        fly_alike(stream, &flown, &like);
         assert_int_equal(flown_count(&flown, EVENT_FINISHED) +
                              flown_count(&flown, EVENT_ABANDONED),
                          1);
@@ -132,6 +129,14 @@ static void fly_in_every_form(enum rehearse_error error, double rate_hz)
         flown_free(&flown);
         flown_free(&like);
     }
+}
+
+static void fly_in_every_form(enum rehearse_error error, double rate_hz)
+{
+    struct stream stream;
+
+    rehearse(error, rate_hz, &stream);
+    send_in_every_form(&stream, rate_hz);
     stream_free(&stream);
 }
 
@@ -151,11 +156,48 @@ static void every_form_gives_the_same_events_whatever_is_flown(void **state)
         fly_in_every_form((enum rehearse_error)i, 30.0);
 }
 
+/* Held to be talked over: the same moment is sent again and again. */
+static void a_hold_is_a_pause_in_every_form(void **state)
+{
+    static const double rate_hz = 30.0;
+    static const double hold_s = 10.0;
+    static const size_t held = 720;
+    struct stream flight;
+    struct stream stream = {.packet = NULL};
+
+    (void)state;
+    rehearse(REHEARSE_ERRORS, rate_hz, &flight);
+    for (size_t i = 0; i < flight.count + (size_t)(hold_s * rate_hz); i++) {
+        size_t from = i < held ? i : held;
+        struct stream_packet packet;
+
+        if (i > held + (size_t)(hold_s * rate_hz))
+            from = i - (size_t)(hold_s * rate_hz);
+        packet = flight.packet[from];
+        packet.arrival_ns = (int64_t)((double)i / rate_hz * 1e9);
+        stream_append(&stream, &packet);
+    }
+    for (int i = 0; i < FORMS; i++) {
+        struct flown flown;
+
+        flown_fly(&flown, &stream, form[i], 0);
+        assert_int_equal(flown_count(&flown, EVENT_PAUSED), 1);
+        assert_int_equal(flown_count(&flown, EVENT_RESUMED), 1);
+        assert_int_equal(flown_count(&flown, EVENT_WINGS_LEVEL), 1);
+        assert_int_equal(flown_count(&flown, EVENT_STALL), 0);
+        assert_int_equal(flown_count(&flown, EVENT_NEAR_STALL), 6);
+        flown_free(&flown);
+    }
+    stream_free(&stream);
+    stream_free(&flight);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_form_gives_the_same_events_at_any_rate),
         cmocka_unit_test(every_form_gives_the_same_events_whatever_is_flown),
+        cmocka_unit_test(a_hold_is_a_pause_in_every_form),
     };
 
     return cmocka_run_group_tests_name("wire: rehearsed forms", tests, NULL,
