@@ -6,42 +6,37 @@
  * follows its own rules. */
 #include "comments.h"
 
+#include <errno.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { CONTENT_LEAST = 4096 };
+#include "quarterturn/error.h"
 
 #define NO_END SIZE_MAX
 
-/* Everything up to the end.
- * Returns: the content, to be freed; NULL when there is no memory. */
-static char *read_whole(FILE *file, size_t *length)
+/* Everything up to the end, and no more than there may be: a device has no
+ * end. */
+static int read_whole(FILE *file, char **content, size_t *length)
 {
-    size_t room = CONTENT_LEAST;
-    char *content = malloc(room);
+    const size_t most = (size_t)COMMENTS_MOST_KIB * 1024;
 
-    *length = 0;
-    while (content != NULL) {
-        char *more;
-
-        *length += fread(content + *length, 1, room - *length, file);
-        if (*length < room)
-            break;
-        room *= 2;
-        more = realloc(content, room);
-        if (more == NULL)
-            free(content);
-        content = more;
-    }
-    return content;
+    *content = malloc(most + 1);
+    if (*content == NULL)
+        return ERR_NO_MEMORY;
+    errno = 0;
+    *length = fread(*content, 1, most + 1, file);
+    if (ferror(file))
+        return ERR_IO;
+    return *length > most ? ERR_FULL : 0;
 }
 
 /* A text that is shortened in its own place. */
 struct kept {
     char *text;
     size_t length;
+    uint32_t braces; /* that open something */
 };
 
 static void keep(struct kept *kept, size_t from, size_t to)
@@ -78,9 +73,9 @@ static size_t end_of_block(const char *text, size_t length, size_t at)
     return NO_END;
 }
 
-/* Returns: whether every comment ends; *kept ends where one does not.
+/* Returns: 0, or what comments_leave_out returns; *kept ends where that is.
  * A slash within a word without quotes, such as a path, begins no comment. */
-static bool blank_comments(struct kept *kept, size_t length)
+static int blank_comments(struct kept *kept, size_t length)
 {
     const char *text = kept->text;
     bool in_word = false;
@@ -103,7 +98,9 @@ static bool blank_comments(struct kept *kept, size_t length)
         else if (!in_word && c == '/' && next == '*')
             end = end_of_block(text, length, at);
         if (end == NO_END)
-            return false;
+            return ERR_FORMAT;
+        if (c == '{' && ++kept->braces > COMMENTS_MOST_BRACES)
+            return ERR_RANGE;
         in_word = end == at && !place_ends_word(c);
         if (end > at)
             blank(kept, at, end);
@@ -111,31 +108,28 @@ static bool blank_comments(struct kept *kept, size_t length)
             keep(kept, at, ++end);
         at = end;
     }
-    return true;
+    return 0;
 }
 
-FILE *comments_leave_out(FILE *file, struct comments_text *left,
-                         struct place *no_end)
+int comments_leave_out(FILE *file, struct comments_text *left, struct place *at)
 {
-    FILE *out = tmpfile();
     struct kept kept = {.length = 0};
     size_t length;
+    int error = read_whole(file, &kept.text, &length);
 
-    no_end->line = 0;
-    if (out == NULL)
-        return NULL;
-    kept.text = read_whole(file, &length);
-    if (kept.text != NULL && !blank_comments(&kept, length))
-        *no_end = place_of(kept.text, kept.length);
-    if (kept.text != NULL && no_end->line == 0 && !ferror(file) &&
-        fwrite(kept.text, 1, kept.length, out) == kept.length &&
-        fflush(out) == 0) {
-        rewind(out);
-        left->text = kept.text;
-        left->length = kept.length;
-        return out;
+    if (error == 0) {
+        error = blank_comments(&kept, length);
+        if (error < 0)
+            *at = place_of(kept.text, kept.length);
     }
-    free(kept.text);
-    (void)fclose(out);
-    return NULL;
+    if (error < 0) {
+        int why = errno;
+
+        free(kept.text);
+        errno = why;
+        return error;
+    }
+    left->text = kept.text;
+    left->length = kept.length;
+    return 0;
 }

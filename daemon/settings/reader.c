@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "comments.h"
+#include "memory.h"
 #include "quarterturn/error.h"
 #include "quarterturn/settings.h"
 #include "schema.h"
@@ -94,39 +95,34 @@ static int fail_file(const struct reader_why *why, const char *path, int error)
     return ERR_USAGE;
 }
 
-/* Open a file that can be read. A folder can be opened, but libConfuse's
- * scanner ends the program when it finds out that it cannot be read. */
-static FILE *open_content(const char *path, struct comments_text *left,
-                          const struct reader_why *why)
+/* Read a file that can be read. libConfuse's scanner would end the program when
+ * it finds out that it cannot, as with a folder. */
+static int read_content(const char *path, struct comments_text *left,
+                        const struct reader_why *why)
 {
     FILE *file = fopen(path, "r");
-    FILE *content;
-    struct place no_end;
-    int first;
+    struct place at;
+    int error;
 
-    if (file == NULL) {
-        (void)fail_file(why, path, errno);
-        return NULL;
-    }
-    errno = 0;
-    first = getc(file);
-    if (first == EOF && errno != 0) {
-        (void)fail_file(why, path, errno);
-        (void)fclose(file);
-        return NULL;
-    }
-    if (first != EOF)
-        (void)ungetc(first, file);
-    errno = ENOMEM;
-    content = comments_leave_out(file, left, &no_end);
-    if (no_end.line > 0)
+    if (file == NULL)
+        return fail_file(why, path, errno);
+    error = comments_leave_out(file, left, &at);
+    if (error == ERR_IO || error == ERR_NO_MEMORY)
+        (void)fail_file(why, path, error == ERR_IO ? errno : ENOMEM);
+    else if (error == ERR_FULL)
         (void)snprintf(why->text, why->size,
-                       "%s:%d:%d: a comment without an end", path, no_end.line,
-                       no_end.column);
-    else if (content == NULL)
-        (void)fail_file(why, path, errno);
+                       "%s: a configuration holds at most %d KiB", path,
+                       COMMENTS_MOST_KIB);
+    else if (error == ERR_FORMAT)
+        (void)snprintf(why->text, why->size,
+                       "%s:%d:%d: a comment without an end", path, at.line,
+                       at.column);
+    else if (error < 0)
+        (void)snprintf(why->text, why->size,
+                       "%s:%d:%d: more than %d braces are opened", path,
+                       at.line, at.column, COMMENTS_MOST_BRACES);
     (void)fclose(file);
-    return content;
+    return error < 0 ? ERR_USAGE : 0;
 }
 
 /* Returns: CFG_SUCCESS, or what libConfuse said, *why filled in. */
@@ -146,27 +142,40 @@ static int parse(cfg_t *cfg, FILE *file, const struct comments_text *left,
     return status;
 }
 
+/* The same without a file: left stays its owner's. */
+static int parse_text(cfg_t *cfg, const struct comments_text *left,
+                      const char *path, const struct reader_why *why)
+{
+    FILE *file = memory_open(left->text, left->length);
+    int status;
+
+    if (file == NULL) {
+        (void)fail_file(why, path, errno);
+        return CFG_FILE_ERROR;
+    }
+    status = parse(cfg, file, left, why);
+    (void)fclose(file);
+    return status;
+}
+
 int reader_open(const char *path, cfg_t **out, const struct reader_why *why)
 {
     struct comments_text left;
-    FILE *file = open_content(path, &left, why);
     cfg_t *cfg;
     int status;
 
-    if (file == NULL)
+    if (read_content(path, &left, why) < 0)
         return ERR_USAGE;
     cfg = cfg_init(schema_of_file(), CFGF_NONE);
     if (cfg == NULL) {
         free(left.text);
-        (void)fclose(file);
         return fail_file(why, path, ENOMEM);
     }
     (void)cfg_set_error_function(cfg, on_parse_error);
     /* Freed by cfg_free. */
     cfg->filename = strdup(path);
-    status = parse(cfg, file, &left, why);
+    status = parse_text(cfg, &left, path, why);
     free(left.text);
-    (void)fclose(file);
     if (status != CFG_SUCCESS) {
         cfg_free(cfg);
         return ERR_USAGE;
