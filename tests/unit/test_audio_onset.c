@@ -239,6 +239,31 @@ static void says_a_word_at_its_sample_at_every_rate_of_a_device(void **state)
     audio_bank_free(&voice);
 }
 
+/* The counters stand where they do after 300 days. */
+static void lies_at_its_sample_after_many_days(void **state)
+{
+    const int64_t days_s = INT64_C(300) * 86400;
+
+    (void)state;
+    for (int r = 0; r < RATES; r++) {
+        double worst = 0.0;
+        int64_t start, end;
+
+        begin();
+        assert_int_equal(audio_player_attach(&player, rates_hz[r], 1, 0.0), 0);
+        player.mixed_frames = days_s * AUDIO_RATE_HZ;
+        player.device_frames = days_s * (int64_t)rates_hz[r];
+        submit(draw_start(&start));
+        end = play(rates_hz[r], 64, 1);
+        for (int64_t i = 0; i < end; i++)
+            worst = fmax(worst, fabs((double)out[i] -
+                                     sound((double)i / rates_hz[r] -
+                                           (double)start / AUDIO_RATE_HZ)));
+        assert_true(worst < 2e-5);
+        audio_resampler_fini(&player.resampler);
+    }
+}
+
 /* A device that ends is followed by one of another rate. */
 static void keeps_the_instant_on_the_device_after_the_first(void **state)
 {
@@ -290,6 +315,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(
             says_a_word_at_its_sample_at_every_rate_of_a_device, set_up,
             tear_down),
+        cmocka_unit_test_setup_teardown(lies_at_its_sample_after_many_days,
+                                        set_up, tear_down),
         cmocka_unit_test_setup_teardown(
             keeps_the_instant_on_the_device_after_the_first, set_up, tear_down),
         cmocka_unit_test_setup_teardown(never_leaves_full_scale_at_any_rate,
