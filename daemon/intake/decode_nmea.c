@@ -5,8 +5,8 @@
  * of an XDR item ("PTCH"), its sign and scale, and whether heading and track
  * are against magnetic north.
  *
- * The time of day in GGA is not taken: it says when a position was fixed, to
- * the second mostly, and other sentences come between two of it.
+ * The time of day in GGA and RMC is not taken: it says when a position was
+ * fixed, to the second mostly, and other sentences come between two of it.
  *
  * Source of the sentences: NMEA 0183, as published in the manuals of
  * receivers and instruments. */
@@ -32,6 +32,8 @@ struct sentence {
 struct reading {
     struct decode_target target;
     bool heading_is_true; /* HDT came: it outdoes HDG */
+    bool has_gga;         /* came with a place, */
+    bool has_vtg;         /* with a track: they outdo RMC */
 };
 
 /* ---- words -------------------------------------------------------------- */
@@ -163,6 +165,7 @@ static enum intake_reject take_vtg(struct reading *reading,
 
     if (word_is(word_at(sentence, 9), "N")) /* not valid */
         return INTAKE_TAKEN;
+    reading->has_vtg |= word_at(sentence, 1).length > 0;
     if (nmea_comes_from(reading->target.layout, CHANNEL_TRACK, "VTG"))
         reject = store_lettered(reading, sentence, magnetic ? 3 : 1,
                                 magnetic ? "M" : "T", CHANNEL_TRACK);
@@ -237,6 +240,7 @@ static enum intake_reject take_gga(struct reading *reading,
 
     if (word_is(word_at(sentence, 6), "0")) /* no fix */
         return INTAKE_TAKEN;
+    reading->has_gga |= word_at(sentence, 2).length > 0;
     if (nmea_comes_from(reading->target.layout, CHANNEL_LATITUDE, "GGA"))
         reject = take_angle(reading, sentence, 2, "NS", CHANNEL_LATITUDE);
     if (reject == INTAKE_TAKEN &&
@@ -249,6 +253,48 @@ static enum intake_reject take_gga(struct reading *reading,
         !nmea_comes_from(reading->target.layout, CHANNEL_ALTITUDE, "GGA"))
         return reject;
     return decode_tell(&reading->target, CHANNEL_ALTITUDE, altitude_m);
+}
+
+/* Whether RMC is wanted for a channel: not when the same datagram has told it
+ * by the sentence that is there for it. */
+static bool wants_rmc(const struct reading *reading,
+                      enum intake_channel channel)
+{
+    const struct intake_layout *layout = reading->target.layout;
+
+    return nmea_comes_from(layout, channel, "RMC") &&
+           (!nmea_comes_from(layout, channel, "VTG") || !reading->has_vtg) &&
+           (!nmea_comes_from(layout, channel, "GGA") || !reading->has_gga);
+}
+
+/* $--RMC,time,A|V,lat,N|S,lon,E|W,knots,track,date,variation,E|W[,mode]: the
+ * least a receiver says, with V for a warning. Its track is a true one. */
+static enum intake_reject take_rmc(struct reading *reading,
+                                   const struct sentence *sentence)
+{
+    enum intake_reject reject = INTAKE_TAKEN;
+    double value;
+    bool known = false;
+
+    if (!word_is(word_at(sentence, 2), "A") ||
+        word_is(word_at(sentence, 12), "N")) /* not valid */
+        return INTAKE_TAKEN;
+    if (wants_rmc(reading, CHANNEL_LATITUDE))
+        reject = take_angle(reading, sentence, 3, "NS", CHANNEL_LATITUDE);
+    if (reject == INTAKE_TAKEN && wants_rmc(reading, CHANNEL_LONGITUDE))
+        reject = take_angle(reading, sentence, 5, "EW", CHANNEL_LONGITUDE);
+    if (reject == INTAKE_TAKEN && wants_rmc(reading, CHANNEL_GROUND_SPEED))
+        reject = read_number(sentence, 7, &value, &known);
+    if (reject == INTAKE_TAKEN && known)
+        reject = decode_tell(&reading->target, CHANNEL_GROUND_SPEED,
+                             units_to_internal(UNIT_KT, value));
+    if (reject != INTAKE_TAKEN || !wants_rmc(reading, CHANNEL_TRACK) ||
+        nmea_is_magnetic(reading->target.layout, CHANNEL_TRACK))
+        return reject;
+    reject = read_number(sentence, 8, &value, &known);
+    return reject == INTAKE_TAKEN && known
+               ? decode_tell(&reading->target, CHANNEL_TRACK, units_rad(value))
+               : reject;
 }
 
 /* One value of an XDR item into every channel that goes by its name. */
@@ -302,8 +348,8 @@ struct sentence_row {
 };
 
 static const struct sentence_row sentences[] = {
-    {"HDT", take_hdt}, {"HDG", take_hdg}, {"XDR", take_xdr},
-    {"VTG", take_vtg}, {"GGA", take_gga}, {"VHW", take_vhw},
+    {"HDT", take_hdt}, {"HDG", take_hdg}, {"XDR", take_xdr}, {"VTG", take_vtg},
+    {"GGA", take_gga}, {"VHW", take_vhw}, {"RMC", take_rmc},
 };
 
 /* ---- datagrams ---------------------------------------------------------- */

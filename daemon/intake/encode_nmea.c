@@ -1,11 +1,11 @@
 /* encode_nmea.c - a moment as NMEA 0183 sentences, all in one datagram.
  *
  * Written is what decode_nmea.c reads by the same layout: HDT, or HDG where
- * the heading is magnetic, XDR, VHW, GGA and VTG, each with its checksum. What
- * is not known leaves its word empty, and a sentence that would say nothing is
- * not written. GGA gives "simulator" for the quality of its fix, VTG for its
- * mode; what turns time into a time of day is that the flight begins at
- * midnight.
+ * the heading is magnetic, XDR, VHW, GGA and VTG, and RMC for what the layout
+ * takes from there, each with its checksum. What is not known leaves its word
+ * empty, and a sentence that would say nothing is not written. GGA gives
+ * "simulator" for the quality of its fix, VTG for its mode; what turns time
+ * into a time of day is that the flight begins at midnight.
  *
  * Source: NMEA 0183, as published in the manuals of receivers and
  * instruments. */
@@ -213,11 +213,35 @@ static void put_place(struct body *body, double rad, int degree_digits,
     put_word(body, letter[rad < 0.0]);
 }
 
-/* Satellites and their geometry are none a simulator has. */
-static void put_gga(const struct encode_moment *moment, struct encode_out *out)
+static void put_time_and(struct body *body, const struct encode_moment *moment,
+                         const char *more)
+{
+    if (encode_has(moment, CHANNEL_BIT(CHANNEL_SIM_TIME)))
+        put_time(body, value_of(moment, CHANNEL_SIM_TIME));
+    else
+        put_word(body, "");
+    encode_put_text(&body->out, more);
+}
+
+static void put_both_places(struct body *body,
+                            const struct encode_moment *moment, bool known)
 {
     static const char *const north[] = {"N", "S"};
     static const char *const east[] = {"E", "W"};
+
+    if (!known) {
+        encode_put_text(&body->out, ",,,,");
+        return;
+    }
+    put_place(body, value_of(moment, CHANNEL_LATITUDE), 2, north);
+    /* Half a turn is as far as longitude goes. */
+    put_place(body, angle_wrap_half(value_of(moment, CHANNEL_LONGITUDE)), 3,
+              east);
+}
+
+/* Satellites and their geometry are none a simulator has. */
+static void put_gga(const struct encode_moment *moment, struct encode_out *out)
+{
     bool place = goes_into(moment, CHANNEL_LATITUDE, "GGA") &&
                  goes_into(moment, CHANNEL_LONGITUDE, "GGA");
     bool altitude = goes_into(moment, CHANNEL_ALTITUDE, "GGA");
@@ -226,24 +250,51 @@ static void put_gga(const struct encode_moment *moment, struct encode_out *out)
     if (!place && !altitude)
         return;
     begin(&body, "GPGGA");
-    if (encode_has(moment, CHANNEL_BIT(CHANNEL_SIM_TIME)))
-        put_time(&body, value_of(moment, CHANNEL_SIM_TIME));
-    else
-        put_word(&body, "");
-    if (place) {
-        put_place(&body, value_of(moment, CHANNEL_LATITUDE), 2, north);
-        /* Half a turn is as far as longitude goes. */
-        put_place(&body, angle_wrap_half(value_of(moment, CHANNEL_LONGITUDE)),
-                  3, east);
-    } else {
-        encode_put_text(&body.out, ",,,,");
-    }
+    put_time_and(&body, moment, "");
+    put_both_places(&body, moment, place);
     encode_put_text(&body.out, ",8,,");
     if (altitude)
         put_number(&body, value_of(moment, CHANNEL_ALTITUDE), 3);
     else
         put_word(&body, "");
     encode_put_text(&body.out, ",M,,M,,");
+    finish(&body, out);
+}
+
+/* A word for what goes into RMC and not into another sentence. */
+static void put_rest(struct body *body, const struct encode_moment *moment,
+                     enum intake_channel channel, const char *other)
+{
+    bool known = goes_into(moment, channel, "RMC") &&
+                 !nmea_comes_from(moment->layout, channel, other);
+
+    if (!known)
+        put_word(body, "");
+    else if (channel == CHANNEL_TRACK)
+        put_circle(body, value_of(moment, channel));
+    else
+        put_number(body, units_kt(value_of(moment, channel)), DIGITS);
+}
+
+/* There is no date to tell. */
+static void put_rmc(const struct encode_moment *moment, struct encode_out *out)
+{
+    bool place = goes_into(moment, CHANNEL_LATITUDE, "RMC") &&
+                 goes_into(moment, CHANNEL_LONGITUDE, "RMC") &&
+                 !nmea_comes_from(moment->layout, CHANNEL_LATITUDE, "GGA") &&
+                 !nmea_comes_from(moment->layout, CHANNEL_LONGITUDE, "GGA");
+    struct body body;
+    size_t empty;
+
+    begin(&body, "GPRMC");
+    put_time_and(&body, moment, ",A");
+    empty = body.out.used + strlen(",,,,,,");
+    put_both_places(&body, moment, place);
+    put_rest(&body, moment, CHANNEL_GROUND_SPEED, "VTG");
+    put_rest(&body, moment, CHANNEL_TRACK, "VTG");
+    if (body.out.used == empty)
+        return;
+    encode_put_text(&body.out, ",,,,S");
     finish(&body, out);
 }
 
@@ -313,5 +364,6 @@ int encode_nmea(const struct encode_moment *moment, struct encode_out *out)
     put_vhw(moment, out);
     put_gga(moment, out);
     put_vtg(moment, out);
+    put_rmc(moment, out);
     return out->used == 0 && !out->full ? ERR_ABSENT : encode_result(out);
 }

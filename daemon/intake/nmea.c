@@ -16,7 +16,9 @@ static const struct nmea_source usual_sentence[] = {
     {CHANNEL_HEADING, "HDT"},      {CHANNEL_HEADING, "HDG"},
     {CHANNEL_ALTITUDE, "GGA"},     {CHANNEL_LATITUDE, "GGA"},
     {CHANNEL_LONGITUDE, "GGA"},    {CHANNEL_TRACK, "VTG"},
-    {CHANNEL_GROUND_SPEED, "VTG"},
+    {CHANNEL_GROUND_SPEED, "VTG"}, {CHANNEL_LATITUDE, "RMC"},
+    {CHANNEL_LONGITUDE, "RMC"},    {CHANNEL_TRACK, "RMC"},
+    {CHANNEL_GROUND_SPEED, "RMC"},
 };
 
 /* Where they come from when it does. */

@@ -137,6 +137,30 @@ static void writes_as_the_layout_says(void **state)
     expect_line("$HCHDG,271.5000,,,0.0,E*");
 }
 
+/* Place, speed and track go into RMC where the layout takes them from it. */
+static void writes_rmc_only_where_the_layout_reads_it(void **state)
+{
+    static const enum intake_channel channel[] = {
+        CHANNEL_LATITUDE, CHANNEL_LONGITUDE, CHANNEL_GROUND_SPEED,
+        CHANNEL_TRACK};
+    struct intake_sample back;
+
+    (void)state;
+    written_begin_flight(&w, INTAKE_FORM_NMEA);
+    written_put(&w);
+    expect_no_line("RMC");
+    for (size_t i = 0; i < 4; i++)
+        written_declare(&w, channel[i], "RMC");
+    written_put(&w);
+    expect_line("$GPRMC,000140.00,A,4730.00000,N,00930.00000,E,98.0000,"
+                "268.0000,,,,S*");
+    expect_line("$GPGGA,000140.00,,,,,8,,,914.400,M,,M,,*");
+    expect_no_line("VTG");
+    written_read(&w, &back);
+    for (size_t i = 0; i < 4; i++)
+        assert_near(back.value[channel[i]], w.sample.value[channel[i]], 1e-4);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -144,6 +168,7 @@ int main(void)
         cmocka_unit_test(writes_a_sentence_for_every_channel),
         cmocka_unit_test(keeps_to_the_length_of_a_sentence),
         cmocka_unit_test(writes_as_the_layout_says),
+        cmocka_unit_test(writes_rmc_only_where_the_layout_reads_it),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;

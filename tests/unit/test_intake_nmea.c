@@ -350,6 +350,62 @@ static void finds_every_changed_character(void **state)
     }
 }
 
+/* The line that manuals of receivers print most, with its checksum. */
+static const char published_rmc[] =
+    "$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A\r\n";
+
+static void reads_the_least_a_receiver_says(void **state)
+{
+    (void)state;
+    assert_int_equal(decode(published_rmc), INTAKE_TAKEN);
+    assert_near(shown(CHANNEL_LATITUDE), 48.0 + 7.038 / 60.0, 1e-9);
+    assert_near(shown(CHANNEL_LONGITUDE), 11.0 + 31.0 / 60.0, 1e-9);
+    assert_near(shown(CHANNEL_GROUND_SPEED), 22.4, 1e-9);
+    assert_near(shown(CHANNEL_TRACK), 84.4, 1e-9);
+    assert_false(has(CHANNEL_SIM_TIME));
+    /* A warning, and a mode that says "not valid". */
+    assert_int_equal(decode_sealed("GPRMC,123519,V,4807.038,N,01131.000,E,"
+                                   "022.4,084.4,230394,003.1,W"),
+                     INTAKE_NOTHING_KNOWN);
+    assert_int_equal(decode_sealed("GPRMC,123519,A,4807.038,N,01131.000,E,"
+                                   "022.4,084.4,230394,003.1,W,N"),
+                     INTAKE_NOTHING_KNOWN);
+    assert_int_equal(decode_sealed("GPRMC,,A,,,,,,,,,"), INTAKE_NOTHING_KNOWN);
+    assert_int_equal(decode_sealed("GPRMC,,A,,,,,fast,,,,"),
+                     INTAKE_NOT_A_NUMBER);
+    assert_int_equal(decode_sealed("GPRMC,,A,4807.038,X,,,,,,,"),
+                     INTAKE_BAD_STRUCTURE);
+    /* Its track is a true one. */
+    declare(CHANNEL_TRACK, "")->magnetic = true;
+    assert_int_equal(decode(published_rmc), INTAKE_TAKEN);
+    assert_false(has(CHANNEL_TRACK));
+}
+
+/* In one datagram, before or behind it. */
+static void vtg_and_gga_outdo_rmc(void **state)
+{
+    const char *const order[2][3] = {
+        {published_rmc, published_vtg, published_gga},
+        {published_gga, published_vtg, published_rmc}};
+    char text[FRAME_BYTES];
+
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        snprintf(text, sizeof text, "%s%s%s", order[i][0], order[i][1],
+                 order[i][2]);
+        assert_int_equal(decode(text), INTAKE_TAKEN);
+        assert_near(shown(CHANNEL_TRACK), 309.62, 1e-9);
+        assert_near(shown(CHANNEL_GROUND_SPEED), 0.13, 1e-9);
+        assert_near(shown(CHANNEL_LATITUDE), 22.0 + 36.9152 / 60.0, 1e-9);
+        assert_near(shown(CHANNEL_LONGITUDE), 114.0 + 3.2422 / 60.0, 1e-9);
+    }
+    /* Unless the layout names it. */
+    declare(CHANNEL_TRACK, "RMC");
+    assert_int_equal(decode(text), INTAKE_TAKEN);
+    assert_near(shown(CHANNEL_TRACK), 84.4, 1e-9);
+    assert_near(shown(CHANNEL_GROUND_SPEED), 0.13, 1e-9);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -371,6 +427,8 @@ int main(void)
         cmocka_unit_test_setup(refuses_more_words_than_any_sentence_has, begin),
         cmocka_unit_test_setup(stands_every_cut_and_every_changed_byte, begin),
         cmocka_unit_test_setup(finds_every_changed_character, begin),
+        cmocka_unit_test_setup(reads_the_least_a_receiver_says, begin),
+        cmocka_unit_test_setup(vtg_and_gga_outdo_rmc, begin),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
