@@ -5,9 +5,10 @@
 #include "quarterturn/rehearse.h"
 
 /* The usual sizes are ours: large enough to miss the standards that come with
- * the program, small enough to happen to a student. */
+ * the program, small enough to happen to a student. The largest are those that
+ * are still told for a chandelle that somebody means to finish. */
 static const struct rehearse_error_about row_of_error[REHEARSE_ERRORS] = {
-    [REHEARSE_BANK_SHALLOW] = {"bank-shallow", UNIT_DEG, 8, 1, 14,
+    [REHEARSE_BANK_SHALLOW] = {"bank-shallow", UNIT_DEG, 8, 1, 12,
                                "first bank too shallow by so much", "bank set"},
     [REHEARSE_BANK_STEEP] = {"bank-steep", UNIT_DEG, 8, 1, 11,
                              "first bank too steep by so much", "bank set"},
@@ -21,10 +22,10 @@ static const struct rehearse_error_about row_of_error[REHEARSE_ERRORS] = {
     [REHEARSE_PITCH_LATE] = {"pitch-late", UNIT_DEG, 30, 5, 45,
                              "highest pitch so many degrees of turn after 90",
                              "highest pitch reached at"},
-    [REHEARSE_PITCH_HIGH] = {"pitch-high", UNIT_DEG, 4, 1, 8,
+    [REHEARSE_PITCH_HIGH] = {"pitch-high", UNIT_DEG, 4, 1, 6,
                              "nose so much above the airplane's pitch limit",
                              "highest pitch"},
-    [REHEARSE_PITCH_LOW] = {"pitch-low", UNIT_DEG, 7, 1, 10,
+    [REHEARSE_PITCH_LOW] = {"pitch-low", UNIT_DEG, 7, 1, 9,
                             "nose too low by so much: the finish is fast",
                             "speed above stall"},
     [REHEARSE_PITCH_SAG] = {"pitch-sag", UNIT_DEG, 6, 1, 10,
@@ -50,8 +51,8 @@ static const struct rehearse_error_about row_of_error[REHEARSE_ERRORS] = {
                        "feet asleep: the ball hangs out by so much",
                        "ball out"},
     [REHEARSE_STALL] = {"stall", UNIT_DEG, 14, 10, 20,
-                        "nose pulled up far too early, so much too high, "
-                        "until it stalls",
+                        "nose so much too high, far too early, until it "
+                        "stalls",
                         "time stalled"},
     [REHEARSE_SINK] = {"sink", UNIT_FT, 120, 20, 300,
                        "so much altitude lost after the finish",
