@@ -94,6 +94,12 @@ static void send_moment(struct rehearsal *rehearsal, double t_s)
     }
 }
 
+/* Without "-0". */
+static double tidy(double value, double step)
+{
+    return round(value / step) * step + 0.0;
+}
+
 static void say_phase(struct rehearsal *rehearsal)
 {
     const struct rehearse *flight = &rehearsal->flight;
@@ -101,12 +107,13 @@ static void say_phase(struct rehearsal *rehearsal)
     if (flight->phase == rehearsal->said || rehearsal->quiet)
         return;
     rehearsal->said = flight->phase;
-    (void)printf(
-        "%6.1f s  %-11s %5.1f kt, pitch %4.1f, bank %3.0f, turned "
-        "%3.0f deg\n",
-        flight->state.t_s, rehearse_phase_name(flight->phase),
-        units_kt(flight->view.cas_mps), units_deg(flight->state.pitch_rad),
-        units_deg(flight->state.bank_rad), units_deg(flight->turn_rad));
+    (void)printf("%6.1f s  %-11s %5.1f kt, pitch %4.1f, bank %3.0f, turned "
+                 "%3.0f deg\n",
+                 flight->state.t_s, rehearse_phase_name(flight->phase),
+                 units_kt(flight->view.cas_mps),
+                 tidy(units_deg(flight->state.pitch_rad), 0.1),
+                 tidy(units_deg(flight->state.bank_rad), 1.0),
+                 tidy(units_deg(flight->turn_rad), 1.0));
 }
 
 /* Fly on to the next moment and send it.
@@ -281,9 +288,7 @@ static void run_network(struct rehearsal *rehearsal)
     uv_signal_t *const signals[] = {&rehearsal->interrupt, NULL};
     const struct loop_handles handles = {timers, signals};
 
-    rehearsal->status = find_place(rehearsal);
-    if (rehearsal->status == 0)
-        rehearsal->status = loop_begin(&rehearsal->loop, &handles, rehearsal);
+    rehearsal->status = loop_begin(&rehearsal->loop, &handles, rehearsal);
     if (rehearsal->status != 0)
         return;
     (void)uv_udp_init(&rehearsal->loop, &rehearsal->udp);
@@ -308,7 +313,17 @@ static void run_network(struct rehearsal *rehearsal)
 static int check_choice(struct rehearsal *rehearsal)
 {
     const struct rehearse_choice *choice = &rehearsal->choice;
+    const double most_kg = rehearsal->plan.aircraft.max_weight_kg;
+    const double weight_kg = rehearsal->plan.conditions.weight_kg;
 
+    if (!(weight_kg >= 0.3 * most_kg * (1.0 - 1e-9)) ||
+        !(weight_kg <= most_kg * (1.0 + 1e-9))) {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --weight takes %.0f to %.0f lb with this airplane",
+                 units_from_internal(UNIT_LB, 0.3 * most_kg),
+                 units_from_internal(UNIT_LB, most_kg));
+        return EXIT_WRONG_USAGE;
+    }
     if (choice->record == NULL && choice->speed == 0.0) {
         log_line(LOG_LEVEL_ERROR,
                  "rehearse: --speed max is for --record; a stream is sent at "
@@ -326,31 +341,12 @@ static int check_choice(struct rehearsal *rehearsal)
         rehearsal->plan.lead_in_s *= choice->speed;
     if (choice->port >= 0.0)
         rehearsal->settings.port = (uint16_t)choice->port;
-    return 0;
+    return choice->record == NULL ? find_place(rehearsal) : 0;
 }
 
 static void print_plan(const struct rehearsal *rehearsal)
 {
-    const struct rehearse_plan *plan = &rehearsal->plan;
-    bool perfect = true;
-
-    (void)printf("a chandelle to the %s from %.0f kt at %.0f ft",
-                 plan->direction < 0 ? "left" : "right",
-                 units_kt(plan->aircraft.entry_speed_mps),
-                 units_ft(plan->conditions.altitude_m));
-    for (int i = 0; i < REHEARSE_ERRORS; i++) {
-        const struct rehearse_error_about *about =
-            rehearse_error_about((enum rehearse_error)i);
-
-        if (plan->size[i] <= 0.0)
-            continue;
-        (void)printf("%s %s %.3g %s", perfect ? ", in error:" : ",",
-                     about->name,
-                     units_from_internal(about->unit, plan->size[i]),
-                     units_name(about->unit));
-        perfect = false;
-    }
-    (void)printf("%s\n", perfect ? ", flown well" : "");
+    rehearse_words_tell(&rehearsal->plan);
     if (rehearsal->choice.record == NULL)
         (void)printf("%g packets a second, layout %s, to %s port %u\n",
                      rehearsal->choice.rate_hz, rehearsal->settings.layout.name,

@@ -1,6 +1,7 @@
 /* rehearse_words.c - what a rehearsal was asked to be. */
 #include "rehearse_words.h"
 
+#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,13 +17,56 @@ enum { MOST_ERRORS = 32 };
 
 void rehearse_words_list(void)
 {
+    (void)printf("%-15s %8s  %9s  %s\n", "error", "usual", "from - to",
+                 "what is done");
     for (int i = 0; i < REHEARSE_ERRORS; i++) {
         const struct rehearse_error_about *about =
             rehearse_error_about((enum rehearse_error)i);
 
-        (void)printf("%-16s %5g %-4s %s\n", about->name, about->usual,
-                     units_name(about->unit), about->text);
+        (void)printf("%-15s %4g %-3s  %4g-%-4g  %s\n", about->name,
+                     about->usual, units_name(about->unit), about->least,
+                     about->most, about->text);
     }
+}
+
+static void tell_errors(const struct rehearse_plan *plan)
+{
+    bool perfect = true;
+
+    for (int i = 0; i < REHEARSE_ERRORS; i++) {
+        const struct rehearse_error_about *about =
+            rehearse_error_about((enum rehearse_error)i);
+
+        if (plan->size[i] <= 0.0)
+            continue;
+        (void)printf("%s  %-15s %.3g %s\n", perfect ? ", in error:\n" : "",
+                     about->name,
+                     units_from_internal(about->unit, plan->size[i]),
+                     units_name(about->unit));
+        perfect = false;
+    }
+    if (perfect)
+        (void)printf(", flown well\n");
+}
+
+void rehearse_words_tell(const struct rehearse_plan *plan)
+{
+    const struct performance_conditions *day = &plan->conditions;
+
+    (void)printf("a chandelle to the %s from %.0f kt at %.0f ft",
+                 plan->direction < 0 ? "left" : "right",
+                 units_kt(plan->aircraft.entry_speed_mps),
+                 units_ft(day->altitude_m));
+    tell_errors(plan);
+    if (day->wind_mps > 0.0)
+        (void)printf("wind %03.0f/%.0f\n", units_deg(day->wind_from_rad),
+                     units_kt(day->wind_mps));
+    if (plan->gusts_mps > 0.0)
+        (void)printf("gusts of %.2g kt, seed %" PRIu64 "\n",
+                     units_kt(plan->gusts_mps), plan->seed);
+    if (plan->hand > 0.0)
+        (void)printf("hand unsteady by %g, seed %" PRIu64 "\n", plan->hand,
+                     plan->seed);
 }
 
 static int say_unknown(const char *name)
@@ -67,6 +111,35 @@ static int plant(const char *word, struct rehearse_plan *plan)
         return EXIT_WRONG_USAGE;
     }
     plan->size[error] = size;
+    return 0;
+}
+
+/* The one undoes the other, or ends the flight before it. */
+static int check_together(const struct rehearse_plan *plan)
+{
+    static const enum rehearse_error pair[][2] = {
+        {REHEARSE_BANK_SHALLOW, REHEARSE_BANK_STEEP},
+        {REHEARSE_PITCH_EARLY, REHEARSE_PITCH_LATE},
+        {REHEARSE_PITCH_HIGH, REHEARSE_PITCH_LOW},
+        {REHEARSE_ROLL_OUT_EARLY, REHEARSE_ROLL_OUT_LATE},
+        {REHEARSE_LEVEL_SHORT, REHEARSE_LEVEL_PAST},
+        {REHEARSE_STALL, REHEARSE_ABANDON},
+        {REHEARSE_STALL, REHEARSE_LEVEL_SHORT},
+        {REHEARSE_STALL, REHEARSE_LEVEL_PAST},
+        {REHEARSE_STALL, REHEARSE_SINK},
+        {REHEARSE_ABANDON, REHEARSE_LEVEL_SHORT},
+        {REHEARSE_ABANDON, REHEARSE_LEVEL_PAST},
+        {REHEARSE_ABANDON, REHEARSE_SINK}};
+
+    for (size_t i = 0; i < sizeof pair / sizeof pair[0]; i++) {
+        if (plan->size[pair[i][0]] <= 0.0 || plan->size[pair[i][1]] <= 0.0)
+            continue;
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: %s and %s do not go together: make one of them",
+                 rehearse_error_about(pair[i][0])->name,
+                 rehearse_error_about(pair[i][1])->name);
+        return EXIT_WRONG_USAGE;
+    }
     return 0;
 }
 
@@ -211,6 +284,8 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
     status = words_read(argc, argv, options, NULL, 0, &words);
     if (status == 0)
         status = plant_all(error, errors, plan);
+    if (status == 0)
+        status = check_together(plan);
     if (status == 0)
         status = words_read_direction("rehearse", direction, &plan->direction);
     if (status == 0)

@@ -24,5 +24,7 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
                         struct rehearse_plan *plan);
 /* Explain each error in a line. */
 void rehearse_words_list(void);
+/* Say what is going to be flown. */
+void rehearse_words_tell(const struct rehearse_plan *plan);
 
 #endif

@@ -41,6 +41,13 @@ static void the_list_explains_every_error(void **state)
     for (int i = 0; i < REHEARSE_ERRORS; i++)
         assert_non_null(strstr(
             run.out, rehearse_error_about((enum rehearse_error)i)->text));
+    /* On a terminal of 80 columns. */
+    for (const char *line = run.out; *line != '\0';) {
+        size_t length = strcspn(line, "\n");
+
+        assert_in_range(length, 1, 80);
+        line += length + 1;
+    }
 }
 
 /* Every form, each with its truth beside it, and found again by its packets
@@ -198,7 +205,13 @@ static void wrong_words_are_refused(void **state)
         {{"rehearse", "--wind", "west", NULL}, "270/15"},
         {{"rehearse", "--direction", "up", NULL}, "left or right"},
         {{"rehearse", "--weight", "9 ft", NULL}, "--weight takes"},
-        {{"rehearse", "--weight", "9000 lb", NULL}, "cannot fly"},
+        {{"rehearse", "--weight", "9000 lb", NULL}, "765 to 2550 lb"},
+        {{"rehearse", "--altitude", "15000 ft", "--error=pitch-high=6", NULL},
+         "cannot fly"},
+        {{"rehearse", "--error=stall", "--error=sink", NULL},
+         "stall and sink do not go together"},
+        {{"rehearse", "--error=bank-steep", "--error=bank-shallow", NULL},
+         "bank-shallow and bank-steep do not go together"},
         {{"rehearse", "--address", "nowhere", NULL}, "numeric address"},
     };
 
