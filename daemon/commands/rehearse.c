@@ -353,6 +353,28 @@ static void print_plan(const struct rehearsal *rehearsal)
                      rehearsal->choice.address, rehearsal->settings.port);
 }
 
+/* Whether the first moment can be written; all are of about its length. */
+static int check_layout(struct rehearsal *rehearsal)
+{
+    const struct intake_layout *layout = &rehearsal->settings.layout;
+    struct intake_encoder encoder;
+    struct intake_sample sample;
+
+    intake_encoder_init(&encoder, layout);
+    rehearse_sample(&rehearsal->flight, 0.0, &sample);
+    for (uint32_t i = 0; i < intake_encoder_datagrams(&encoder); i++) {
+        if (intake_encoder_put(&encoder, i, &sample, rehearsal->bytes,
+                               sizeof rehearsal->bytes) >= 0)
+            continue;
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: a packet of layout \"%s\" does not fit a datagram, "
+                 "which takes %d bytes",
+                 layout->name, MOST_BYTES);
+        return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}
+
 static int fly(struct rehearsal *rehearsal)
 {
     if (rehearse_begin(&rehearsal->flight, &rehearsal->plan, rehearsal->why,
@@ -360,6 +382,8 @@ static int fly(struct rehearsal *rehearsal)
         log_line(LOG_LEVEL_ERROR, "rehearse: %s", rehearsal->why);
         return EXIT_WRONG_USAGE;
     }
+    if (check_layout(rehearsal) != 0)
+        return EXIT_WRONG_USAGE;
     intake_encoder_init(&rehearsal->encoder, &rehearsal->settings.layout);
     if (!rehearsal->quiet) {
         print_plan(rehearsal);

@@ -226,6 +226,21 @@ static void wrong_words_are_refused(void **state)
     }
 }
 
+static void a_packet_that_fits_no_datagram_is_refused(void **state)
+{
+    static const char text[] =
+        "layout \"long\" { form = \"binary\" packet \"p\" { size = 65520\n"
+        "field \"bank\" { at = 65512 type = \"f64\" unit = \"deg\" } } }\n";
+    char room[FOLDER_PATH_SIZE];
+    const char *words[] = {"rehearse", "--layout", room, NULL};
+    struct process run;
+
+    folder_write(*state, "long.conf", text, sizeof text - 1, room);
+    process_run(&run, words);
+    assert_int_equal(run.status, 2);
+    assert_non_null(strstr(run.err, "does not fit a datagram"));
+}
+
 static void the_same_seed_is_the_same_flight(void **state)
 {
     char room[3][FOLDER_PATH_SIZE];
@@ -258,6 +273,7 @@ int main(void)
         in_folder(every_standard_is_flown_live),
         in_folder(what_is_not_carried_is_said),
         cmocka_unit_test(wrong_words_are_refused),
+        in_folder(a_packet_that_fits_no_datagram_is_refused),
         in_folder(the_same_seed_is_the_same_flight),
     };
 
