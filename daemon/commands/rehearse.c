@@ -310,11 +310,10 @@ static void run_network(struct rehearsal *rehearsal)
 
 /* ---- the command -------------------------------------------------------- */
 
-static int check_choice(struct rehearsal *rehearsal)
+static int check_plan(const struct rehearse_plan *plan)
 {
-    const struct rehearse_choice *choice = &rehearsal->choice;
-    const double most_kg = rehearsal->plan.aircraft.max_weight_kg;
-    const double weight_kg = rehearsal->plan.conditions.weight_kg;
+    const double most_kg = plan->aircraft.max_weight_kg;
+    const double weight_kg = plan->conditions.weight_kg;
 
     if (!(weight_kg >= 0.3 * most_kg * (1.0 - 1e-9)) ||
         !(weight_kg <= most_kg * (1.0 + 1e-9))) {
@@ -324,6 +323,20 @@ static int check_choice(struct rehearsal *rehearsal)
                  units_from_internal(UNIT_LB, most_kg));
         return EXIT_WRONG_USAGE;
     }
+    if (plan->ground_m >= plan->conditions.altitude_m) {
+        log_line(LOG_LEVEL_ERROR,
+                 "rehearse: --ground %.0f ft is not below the entry at %.0f ft",
+                 units_ft(plan->ground_m),
+                 units_ft(plan->conditions.altitude_m));
+        return EXIT_WRONG_USAGE;
+    }
+    return 0;
+}
+
+static int check_choice(struct rehearsal *rehearsal)
+{
+    const struct rehearse_choice *choice = &rehearsal->choice;
+
     if (choice->record == NULL && choice->speed == 0.0) {
         log_line(LOG_LEVEL_ERROR,
                  "rehearse: --speed max is for --record; a stream is sent at "
@@ -335,6 +348,9 @@ static int check_choice(struct rehearsal *rehearsal)
                                   "--hold-at is for sending");
         return EXIT_WRONG_USAGE;
     }
+    /* Standard output is for the one thing that was asked for. */
+    if (choice->truth != NULL && strcmp(choice->truth, "-") == 0)
+        rehearsal->quiet = true;
     /* Who hears a stream in time lapse takes two seconds to find its pace
      * out, and arms only then. */
     if (choice->record == NULL && choice->speed > 1.0)
@@ -437,7 +453,9 @@ int command_rehearse(int argc, char **argv,
     if (status == 0 && rehearsal->choice.list) {
         rehearse_words_list();
     } else if (status == 0) {
-        status = check_choice(rehearsal);
+        status = check_plan(&rehearsal->plan);
+        if (status == 0)
+            status = check_choice(rehearsal);
         if (status == 0)
             status = fly(rehearsal);
     }

@@ -4,6 +4,7 @@
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "quarterturn/error.h"
 
@@ -106,14 +107,19 @@ static json_t *truth_of(const struct rehearse *rehearse)
 
 int rehearse_truth_write(const char *path, const struct rehearse *rehearse)
 {
+    const size_t flags = JSON_INDENT(2) | JSON_REAL_PRECISION(10);
     json_t *object = truth_of(rehearse);
-    int status = json_dump_file(object, path,
-                                JSON_INDENT(2) | JSON_REAL_PRECISION(10)) == 0
-                     ? 0
-                     : ERR_IO;
+    int status;
 
+    if (strcmp(path, "-") == 0) {
+        status = json_dumpf(object, stdout, flags);
+        if (printf("\n") < 0 || fflush(stdout) != 0)
+            status = -1;
+    } else {
+        status = json_dump_file(object, path, flags);
+    }
     json_decref(object);
-    return status;
+    return status == 0 ? 0 : ERR_IO;
 }
 
 void rehearse_truth_print(const struct rehearse *rehearse)

@@ -5,6 +5,7 @@
 #include "quarterturn/rehearse.h"
 
 /* Write the truth as one JSON object; t counts from the first packet.
+ * path: "-" is standard output.
  * Returns: 0, or ERR_IO. */
 int rehearse_truth_write(const char *path, const struct rehearse *rehearse);
 /* Print how it ended, one line. */

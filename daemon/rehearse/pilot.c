@@ -29,7 +29,7 @@ static const double sink_mps = 6.0;
 static const double foot_s = 0.4;
 static const double after_s = 15.0; /* flown on after giving up */
 static const double safe = 1.35; /* of the stall speed, to fly away from it */
-static const double longest_s = 180.0;
+static const double longest_s = 180.0; /* behind the lead-in */
 
 static double limited(double value, double most)
 {
@@ -359,7 +359,7 @@ void pilot_step(struct rehearse *rehearse, double dt_s)
         (rehearse->view.heading_rad - rehearse->plan.entry_heading_rad);
     rehearse->phase_s += dt_s;
     truth_note(rehearse, dt_s);
-    if (state->t_s > longest_s)
+    if (state->t_s > rehearse->plan.lead_in_s + longest_s)
         enter(rehearse, REHEARSE_OVER);
 }
 

@@ -299,10 +299,28 @@ static void five_hundred_flights_are_told_as_they_were_flown(void **state)
     }
 }
 
+/* As in a stream in time lapse, where who listens needs so long. */
+static void a_long_lead_in_takes_nothing_from_the_flight(void **state)
+{
+    static struct rehearse rehearse;
+    struct rehearse_plan plan;
+    char why[300];
+
+    (void)state;
+    rehearse_plan_init(&plan, airplane());
+    plan.lead_in_s = 400.0;
+    assert_int_equal(rehearse_begin(&rehearse, &plan, why, sizeof why), 0);
+    rehearse_fly(&rehearse, 900.0);
+    assert_int_equal(rehearse.phase, REHEARSE_OVER);
+    assert_near(rehearse.truth.entry_s, 400.0, 0.1);
+    assert_near(units_deg(rehearse.truth.heading_error_rad), 0.0, 1.0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(five_hundred_flights_are_told_as_they_were_flown),
+        cmocka_unit_test(a_long_lead_in_takes_nothing_from_the_flight),
     };
 
     return cmocka_run_group_tests_name("replay: rehearsed", tests, NULL,

@@ -192,6 +192,21 @@ static void what_is_not_carried_is_said(void **state)
     }
 }
 
+static void the_truth_alone_goes_to_standard_output(void **state)
+{
+    char room[FOLDER_PATH_SIZE];
+    const char *const words[] = {
+        "rehearse", "--record", folder_path(*state, "o.pcap", room),
+        "--truth",  "-",        NULL};
+    struct process run;
+
+    process_run(&run, words);
+    assert_int_equal(run.status, 0);
+    assert_int_equal(run.out[0], '{');
+    assert_string_equal(run.out + strlen(run.out) - 2, "}\n");
+    assert_true(number_of(run.out, "\"wings_level\"", "\"t\"") > 40.0);
+}
+
 static void wrong_words_are_refused(void **state)
 {
     static const struct {
@@ -213,6 +228,7 @@ static void wrong_words_are_refused(void **state)
         {{"rehearse", "--error=bank-steep", "--error=bank-shallow", NULL},
          "bank-shallow and bank-steep do not go together"},
         {{"rehearse", "--address", "nowhere", NULL}, "numeric address"},
+        {{"rehearse", "--ground", "4000 ft", NULL}, "4000 ft is not below"},
     };
 
     (void)state;
@@ -272,6 +288,7 @@ int main(void)
         in_folder(a_recording_agrees_with_its_truth),
         in_folder(every_standard_is_flown_live),
         in_folder(what_is_not_carried_is_said),
+        in_folder(the_truth_alone_goes_to_standard_output),
         cmocka_unit_test(wrong_words_are_refused),
         in_folder(a_packet_that_fits_no_datagram_is_refused),
         in_folder(the_same_seed_is_the_same_flight),
