@@ -53,10 +53,24 @@ static void print_stream(const json_t *status)
                      (long long)json_integer_value(count), reason);
 }
 
+enum { COUNT_SIZE = 48 };
+
+/* Returns: out, "1 call" or "2 calls". */
+static const char *count_of(const json_t *object, const char *key,
+                            const char *thing, char out[COUNT_SIZE])
+{
+    long long count = whole_of(object, key);
+
+    (void)snprintf(out, COUNT_SIZE, "%lld %s%s", count, thing,
+                   count == 1 ? "" : "s");
+    return out;
+}
+
 static void print_sound(const json_t *status)
 {
     const json_t *sound = json_object_get(status, "sound");
     const json_t *latency = json_object_get(sound, "latency_ms");
+    char underruns[COUNT_SIZE], restarts[COUNT_SIZE];
 
     (void)printf("sound      ");
     if (!json_is_object(sound)) {
@@ -68,20 +82,22 @@ static void print_sound(const json_t *status)
     if (json_is_number(latency))
         (void)printf(", %s, %.1f ms behind", text_of(sound, "device"),
                      json_number_value(latency));
-    (void)printf("; %lld underruns, %lld restarts\n",
-                 whole_of(sound, "underruns"), whole_of(sound, "restarts"));
+    (void)printf("; %s, %s\n",
+                 count_of(sound, "underruns", "underrun", underruns),
+                 count_of(sound, "restarts", "restart", restarts));
 }
 
 static void print_status(const json_t *status)
 {
+    char attempts[COUNT_SIZE], calls[COUNT_SIZE];
     const char *recording = text_of(status, "recording");
     json_t *topic;
     size_t i;
 
     print_stream(status);
-    (void)printf("flight     %s, %lld attempts, %lld calls%s\n",
-                 text_of(status, "phase"), whole_of(status, "attempts"),
-                 whole_of(status, "calls"),
+    (void)printf("flight     %s, %s, %s%s\n", text_of(status, "phase"),
+                 count_of(status, "attempts", "attempt", attempts),
+                 count_of(status, "calls", "call", calls),
                  truth_of(status, "change_waits")
                      ? "; other settings after the attempt"
                      : "");
