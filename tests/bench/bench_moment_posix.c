@@ -284,24 +284,26 @@ static void print_use(const struct bench *bench, const struct house_use from[2],
         return;
     (void)printf("\n%s: while listening at 60 packets a second\n\n",
                  bench->tally.server);
-    (void)printf("%-14s %12s %9s %9s %9s\n", "", "% of a core", "PSS MiB",
-                 "RSS MiB", "most MiB");
+    (void)printf("%-14s %12s %9s %10s %9s %9s\n", "", "% of a core", "PSS MiB",
+                 "of it shm", "RSS MiB", "most MiB");
     for (int i = 0; i < 2; i++) {
         cpu[i] = 100.0 * (use[i].cpu_s - from[i].cpu_s) / passed_s;
-        (void)printf("%-14s %12.2f %9.1f %9.1f %9.1f\n", name[i], cpu[i],
-                     use[i].pss_kib / 1024.0, use[i].rss_kib / 1024.0,
-                     use[i].most_kib / 1024.0);
+        (void)printf("%-14s %12.2f %9.1f %10.1f %9.1f %9.1f\n", name[i], cpu[i],
+                     use[i].pss_kib / 1024.0, use[i].shm_kib / 1024.0,
+                     use[i].rss_kib / 1024.0, use[i].most_kib / 1024.0);
         report_begin("process");
         report_word("server", bench->tally.server);
         report_word("process", name[i]);
         report_number("core_percent", cpu[i]);
         report_number("pss_kib", use[i].pss_kib);
+        report_number("shm_kib", use[i].shm_kib);
         report_number("rss_kib", use[i].rss_kib);
         report_number("most_rss_kib", use[i].most_kib);
         report_end();
     }
-    (void)printf("%-14s %12.2f %9.1f\n", "together", cpu[0] + cpu[1],
-                 (use[0].pss_kib + use[1].pss_kib) / 1024.0);
+    (void)printf("%-14s %12.2f %9.1f %10.1f\n", "together", cpu[0] + cpu[1],
+                 (use[0].pss_kib + use[1].pss_kib) / 1024.0,
+                 (use[0].shm_kib + use[1].shm_kib) / 1024.0);
 }
 
 /* The first daemon, before there are others. */

@@ -9,6 +9,7 @@
 struct house_use {
     double cpu_s;    /* processor time since it was started */
     double pss_kib;  /* memory, what it shares counted in parts */
+    double shm_kib;  /* of that, memory made to be shared: a server's */
     double rss_kib;  /* memory, what it shares counted whole */
     double most_kib; /* the most of the latter yet */
 };

@@ -130,6 +130,7 @@ bool house_look(int pid, struct house_use *out)
     system = strtoul(end, NULL, 10);
     out->cpu_s = (double)(user + system) / (double)sysconf(_SC_CLK_TCK);
     out->pss_kib = read_kib(pid, "smaps_rollup", "Pss:");
+    out->shm_kib = read_kib(pid, "smaps_rollup", "Pss_Shmem:");
     out->rss_kib = read_kib(pid, "status", "VmRSS:");
     out->most_kib = read_kib(pid, "status", "VmHWM:");
     return true;
