@@ -31,6 +31,44 @@ bool file_is_special(const char *path)
     return file_size(path) == ERR_FORMAT;
 }
 
+/* Who emptied a file before looking at it would empty a stranger's. */
+static bool is_emptied(int file)
+{
+    struct stat opened;
+
+    if (fstat(file, &opened) != 0)
+        return false;
+    if (!S_ISREG(opened.st_mode)) {
+        errno = EEXIST;
+        return false;
+    }
+    return ftruncate(file, 0) == 0;
+}
+
+FILE *file_open_part(const char *part)
+{
+    FILE *stream = NULL;
+    int file;
+
+    if (file_is_special(part)) {
+        errno = EEXIST;
+        return NULL;
+    }
+    file = open(part,
+                O_WRONLY | O_CREAT | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY |
+                    O_CLOEXEC,
+                (mode_t)0666);
+    if (file >= 0 && is_emptied(file))
+        stream = fdopen(file, "wb");
+    if (file >= 0 && stream == NULL) {
+        int why = errno;
+
+        (void)close(file);
+        errno = why;
+    }
+    return stream;
+}
+
 int file_take_place(const char *part, const char *path)
 {
     /* Looked at again: a flight is long. */

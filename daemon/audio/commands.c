@@ -6,10 +6,7 @@
 void audio_settings_defaults(struct audio_settings *settings)
 {
     memset(settings, 0, sizeof *settings);
-    /* A PulseAudio server asks for two of them each 9.3 ms, and what nobody
-     * could foresee waits half of that in the mean. One each 5 ms costs half
-     * as much processor time again. */
-    settings->buffer_frames = 224;
+    settings->buffer_frames = 256;
     settings->latency_s = 0.02;
     settings->gain = 1.0;
 }

@@ -15,6 +15,7 @@
 enum { BLOCK_FRAMES = 4096, NAME_SIZE = AUDIO_PATH_SIZE + 8 };
 
 struct audio_wav {
+    FILE *stream;
     SNDFILE *file;
     struct audio_mixer mixer;
     int64_t origin_ns;
@@ -35,10 +36,14 @@ static int open_part(struct audio_wav *wav, char *why, size_t why_size)
                     .channels = 1,
                     .format = SF_FORMAT_RF64 | SF_FORMAT_PCM_16};
 
-    wav->file = sf_open(wav->part, SFM_WRITE, &info);
+    wav->stream = file_open_part(wav->part);
+    if (wav->stream != NULL)
+        wav->file = sf_open_fd(fileno(wav->stream), SFM_WRITE, &info, SF_FALSE);
     if (wav->file == NULL) {
         (void)snprintf(why, why_size, "%s: cannot be written (%s)", wav->path,
                        errno != 0 ? strerror(errno) : sf_strerror(NULL));
+        if (wav->stream != NULL)
+            (void)fclose(wav->stream);
         return ERR_IO;
     }
     (void)sf_command(wav->file, SFC_RF64_AUTO_DOWNGRADE, NULL, SF_TRUE);
@@ -119,6 +124,8 @@ int audio_wav_close(struct audio_wav *wav, bool keep)
     bool good = !wav->failed;
 
     if (sf_close(wav->file) != 0)
+        good = false;
+    if (fclose(wav->stream) != 0)
         good = false;
     if (keep && good)
         good = file_take_place(wav->part, wav->path) == 0;

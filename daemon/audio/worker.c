@@ -17,7 +17,7 @@
 #include "share.h"
 
 enum {
-    WAIT_MS = 50,             /* between two heartbeats */
+    WAIT_MS = 100,            /* between two heartbeats */
     USUAL_PATIENCE_MS = 1000, /* heartbeats come each WAIT_MS */
     OPENING_PATIENCE_MS = 10000,
     LOOKS_EVERY_MS = 1000,

@@ -139,7 +139,7 @@ static int write_file(const char *path, const char *text, bool force)
         return EXIT_COULD_NOT;
     }
     (void)snprintf(temporary, sizeof temporary, "%s.part", path);
-    file = fopen(temporary, "wb");
+    file = file_open_part(temporary);
     if (file == NULL) {
         log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
         return EXIT_COULD_NOT;

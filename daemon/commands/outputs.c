@@ -30,7 +30,6 @@ static bool written_in_place(const struct outputs_choice *choice)
 static int open_events(struct outputs *outputs)
 {
     const char *path = outputs->choice.events;
-    const char *open_path = path;
     int written;
 
     if (path == NULL)
@@ -49,9 +48,10 @@ static int open_events(struct outputs *outputs)
             log_line(LOG_LEVEL_ERROR, "%s: the path is too long", path);
             return EXIT_WRONG_USAGE;
         }
-        open_path = outputs->events_part;
+        outputs->events_file = file_open_part(outputs->events_part);
+    } else {
+        outputs->events_file = fopen(path, "w");
     }
-    outputs->events_file = fopen(open_path, "w");
     if (outputs->events_file == NULL) {
         outputs->events_part[0] = '\0';
         log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,

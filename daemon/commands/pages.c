@@ -44,10 +44,10 @@ static int fail(const char *path, const char *reason, char *why, size_t size)
     return ERR_IO;
 }
 
-/* Returns: whether all of it was written; errno tells why not. */
-static bool write_to(const char *path, const struct debrief_attempt *attempt)
+/* file: NULL: could not be opened.
+ * Returns: whether all of it was written; errno tells why not. */
+static bool write_to(FILE *file, const struct debrief_attempt *attempt)
 {
-    FILE *file = fopen(path, "wb");
     bool good;
 
     if (file == NULL)
@@ -67,14 +67,15 @@ int pages_write_file(const char *path, const struct debrief_attempt *attempt,
                    : fail("standard output", strerror(errno), why, why_size);
     /* A pipe or a device is written to; nothing takes its place. */
     if (file_is_special(path))
-        return write_to(path, attempt)
+        return write_to(fopen(path, "wb"), attempt)
                    ? 0
                    : fail(path, strerror(errno), why, why_size);
     if ((size_t)snprintf(part, sizeof part, "%s.part", path) >= sizeof part) {
         (void)fail(path, "the path is too long", why, why_size);
         return ERR_FULL;
     }
-    if (write_to(part, attempt) && file_take_place(part, path) == 0)
+    if (write_to(file_open_part(part), attempt) &&
+        file_take_place(part, path) == 0)
         return 0;
     (void)fail(path, strerror(errno), why, why_size);
     (void)remove(part);

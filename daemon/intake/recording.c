@@ -236,7 +236,7 @@ static struct intake_recorder *recorder_new(const char *path, uint16_t port)
 static int open_dumper(struct intake_recorder *recorder, char *why,
                        size_t why_size)
 {
-    FILE *file = fopen(recorder->part_path, "wb");
+    FILE *file = file_open_part(recorder->part_path);
 
     if (file == NULL) {
         (void)snprintf(why, why_size, "recording cannot be written: %s: %s",

@@ -9,6 +9,9 @@
 #include "quarterturn/logbook.h"
 #include "store.h"
 
+/* A writer holds the file for milliseconds. */
+enum { PATIENCE_MS = 5000 };
+
 static int carry_out(struct store *store, const struct plan *plan,
                      struct logbook_added *out)
 {
@@ -38,10 +41,11 @@ int logbook_append(const char *path, const struct logbook_entry *entry,
     int error;
 
     memset(out, 0, sizeof *out);
-    error = store_open(path, &store);
+    error = store_open(path, PATIENCE_MS, &store);
     if (error < 0) {
         (void)snprintf(why, LOGBOOK_WHY_SIZE, "%s: cannot be written: %s", path,
-                       strerror(errno));
+                       errno == EBUSY ? "another program holds it"
+                                      : strerror(errno));
         return error;
     }
     error = plan_make(store.bytes, store.size, entry, count, &plan);

@@ -14,8 +14,9 @@ struct store {
 };
 
 /* Open or make a file, wait until no other writer holds it, read it.
+ * patience_ms: when another holds it for longer, errno is EBUSY.
  * Each returns 0 or ERR_IO, ERR_FULL, ERR_NO_MEMORY with errno set. */
-int store_open(const char *path, struct store *store);
+int store_open(const char *path, int patience_ms, struct store *store);
 /* Read a file without holding it. ERR_ABSENT when it is not there. */
 int store_read(const char *path, struct store *store);
 /* Cut to "keep" bytes and append; on the disk when it returns 0, else the

@@ -14,6 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "quarterturn/error.h"
@@ -22,13 +23,25 @@
 /* Names of people stand in it. */
 enum { FILE_MODE = 0600, FOLDER_MODE = 0700 };
 
-static int lock(int fd)
+enum { LOOK_EVERY_MS = 2 };
+
+/* One who stands still while he holds it must not hold up who waits: looked at
+ * again and again, as there is no waiting for so long only. */
+static int lock(int fd, int patience_ms)
 {
+    const struct timespec look = {.tv_nsec = LOOK_EVERY_MS * 1000000L};
     struct flock all = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
 
-    while (fcntl(fd, F_SETLKW, &all) != 0)
-        if (errno != EINTR)
+    for (int waited_ms = 0; fcntl(fd, F_SETLK, &all) != 0;
+         waited_ms += LOOK_EVERY_MS) {
+        if (errno != EACCES && errno != EAGAIN && errno != EINTR)
             return ERR_IO;
+        if (waited_ms >= patience_ms) {
+            errno = EBUSY;
+            return ERR_IO;
+        }
+        (void)nanosleep(&look, NULL);
+    }
     return 0;
 }
 
@@ -92,7 +105,7 @@ static int set_path(const char *path, struct store *store)
     return fits ? 0 : ERR_IO;
 }
 
-int store_open(const char *path, struct store *store)
+int store_open(const char *path, int patience_ms, struct store *store)
 {
     int error;
 
@@ -103,7 +116,7 @@ int store_open(const char *path, struct store *store)
                          (mode_t)FILE_MODE);
         error = store->fd < 0 ? ERR_IO : set_path(path, store);
         if (error == 0)
-            error = lock(store->fd);
+            error = lock(store->fd, patience_ms);
     } while (error == 0 && !is_current(store));
     if (error == 0)
         error = read_all(store);

@@ -144,7 +144,7 @@ struct audio_output;
 struct audio_settings {
     char voice_folder[AUDIO_PATH_SIZE];
     char device[128];       /* part of a device's name; "" the default */
-    uint32_t buffer_frames; /* 224; JACK has its own */
+    uint32_t buffer_frames; /* 256; JACK has its own */
     double latency_s;       /* suggested, 0.02 */
     double calibration_s;   /* added to the measured output latency, 0 */
     double gain;            /* 0..1 */

@@ -37,6 +37,13 @@ FILE *file_open_inside(const char *folder, const char *path, int64_t *size);
  * nothing may take its place. Thread: as file_size. */
 bool file_is_special(const char *path);
 
+/* Open a file that is written beside its place: a new one, or what a program
+ * that was killed left there, emptied. Waits for nobody, and follows no link.
+ * Returns: NULL with the reason in errno; EEXIST when something lies there that
+ *    is no ordinary file.
+ * Owns: the caller closes. Thread: as file_size. */
+FILE *file_open_part(const char *part);
+
 /* Give a file that was written beside its place the name it is meant for.
  * part: its name until now. path: the name to take; an ordinary file that
  *    bears it is replaced.

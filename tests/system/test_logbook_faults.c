@@ -4,6 +4,7 @@
  * A limit on the size of files (RLIMIT_FSIZE, POSIX.1-2008, getrlimit) lets a
  * write come to any byte and no further: what then happens is the death of the
  * writer (SIGXFSZ as it comes) or a disk without room (the signal ignored). */
+#include <errno.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -19,6 +20,7 @@
 
 #include <cmocka.h>
 
+#include "../../daemon/logbook/store.h"
 #include "entries.h"
 #include "folder.h"
 
@@ -256,6 +258,50 @@ static void two_writers_lose_and_double_nothing(void **state)
     run_writers(WRITERS * ROWS - ROWS / 10);
 }
 
+/* One that stands still while it holds the file. */
+static pid_t hold_file(int *go)
+{
+    struct store store;
+    int held[2], leave[2];
+    pid_t pid;
+    char byte = 0;
+
+    assert_int_equal(pipe(held), 0);
+    assert_int_equal(pipe(leave), 0);
+    pid = fork();
+    assert_true(pid >= 0);
+    if (pid == 0) {
+        (void)close(leave[1]);
+        if (store_open(path, 0, &store) != 0 || write(held[1], "h", 1) != 1)
+            _exit(1);
+        _exit(read(leave[0], &byte, 1) == 0 ? 0 : 2);
+    }
+    (void)close(leave[0]);
+    (void)close(held[1]);
+    assert_int_equal(read(held[0], &byte, 1), 1);
+    (void)close(held[0]);
+    *go = leave[1];
+    return pid;
+}
+
+static void does_not_wait_for_ever_for_another_writer(void **state)
+{
+    struct store store;
+    pid_t pid;
+    int go, status;
+
+    (void)folder_path(*state, "held.csv", path);
+    pid = hold_file(&go);
+    errno = 0;
+    assert_true(store_open(path, 10, &store) < 0);
+    assert_int_equal(errno, EBUSY);
+    (void)close(go);
+    assert_int_equal(waitpid(pid, &status, 0), pid);
+    assert_int_equal(status, 0);
+    assert_int_equal(store_open(path, 0, &store), 0);
+    store_close(&store);
+}
+
 /* Here each row puts another file in the place of the one before. */
 static void two_writers_share_an_edited_file(void **state)
 {
@@ -319,6 +365,7 @@ int main(void)
         in_folder(a_full_disk_leaves_the_file_as_it_was),
         in_folder(a_full_disk_leaves_an_edited_file_as_it_was),
         in_folder(two_writers_lose_and_double_nothing),
+        in_folder(does_not_wait_for_ever_for_another_writer),
         in_folder(two_writers_share_an_edited_file),
         in_folder(a_hundred_thousand_rows_are_read_row_by_row),
     };

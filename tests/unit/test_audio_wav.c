@@ -7,9 +7,11 @@
 #include <cmocka.h>
 
 #include <math.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -180,23 +182,40 @@ static void never_takes_the_place_of_a_folder_or_a_pipe(void **state)
     assert_int_equal(folder_count(&folder), 1);
 }
 
+/* A write past a limit on the size of files fails as on a full disk. */
 static void tells_when_the_disk_is_full(void **state)
 {
     struct audio_wav *wav;
-    char part[FOLDER_PATH_SIZE];
-    int error = 0;
+    struct rlimit before, small;
 
     (void)state;
-    /* /dev/full refuses every byte. */
+    assert_int_equal(getrlimit(RLIMIT_FSIZE, &before), 0);
+    small = before;
+    small.rlim_cur = 2000;
+    (void)signal(SIGXFSZ, SIG_IGN);
+    assert_int_equal(
+        audio_wav_open(path, &bank, origin_ns, &wav, why, sizeof why), 0);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &small), 0);
+    (void)audio_wav_advance(wav, at_ns(SPAN));
+    assert_int_equal(audio_wav_advance(wav, at_ns(2 * SPAN)), ERR_IO);
+    assert_int_equal(audio_wav_close(wav, true), ERR_IO);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
+    (void)signal(SIGXFSZ, SIG_DFL);
+    assert_int_equal(folder_count(&folder), 0);
+}
+
+/* What takes its bytes in the file's place is not written to. */
+static void writes_into_no_link_or_device(void **state)
+{
+    struct audio_wav *wav;
+    char part[FOLDER_PATH_SIZE];
+
+    (void)state;
     assert_int_equal(
         symlink("/dev/full", folder_path(&folder, "heard.wav.part", part)), 0);
-    error = audio_wav_open(path, &bank, origin_ns, &wav, why, sizeof why);
-    if (error == 0) {
-        (void)audio_wav_advance(wav, at_ns(SPAN));
-        assert_int_equal(audio_wav_advance(wav, at_ns(2 * SPAN)), ERR_IO);
-        assert_int_equal(audio_wav_close(wav, true), ERR_IO);
-    }
-    assert_null(fopen(path, "rb"));
+    assert_int_equal(
+        audio_wav_open(path, &bank, origin_ns, &wav, why, sizeof why), ERR_IO);
+    assert_int_equal(folder_count(&folder), 1);
 }
 
 static void keeps_exact_instants_after_many_hours(void **state)
@@ -236,6 +255,7 @@ int main(void)
         CASE(says_in_one_line_why_it_cannot_write),
         CASE(never_takes_the_place_of_a_folder_or_a_pipe),
         CASE(tells_when_the_disk_is_full),
+        CASE(writes_into_no_link_or_device),
         CASE(keeps_exact_instants_after_many_hours),
     };
 

@@ -6,6 +6,8 @@
 
 #include <cmocka.h>
 
+#include <errno.h>
+#include <fcntl.h>
 #include <pthread.h>
 #include <stdatomic.h>
 #include <stdbool.h>
@@ -53,6 +55,52 @@ static void tells_why_it_opens_nothing(void **state)
     assert_int_equal(size, ERR_USAGE);
     assert_null(file_open_inside("/nowhere", path, &size));
     assert_int_equal(size, ERR_USAGE);
+}
+
+static void makes_or_empties_a_file_beside_its_place(void **state)
+{
+    const struct folder *folder = *state;
+    char part[FOLDER_PATH_SIZE], path[FOLDER_PATH_SIZE];
+    FILE *file = file_open_part(folder_path(folder, "new.part", part));
+
+    assert_non_null(file);
+    assert_true(fputs("long and old", file) >= 0);
+    assert_int_equal(fclose(file), 0);
+    file = file_open_part(part);
+    assert_non_null(file);
+    assert_true(fputs("new", file) >= 0);
+    assert_int_equal(fclose(file), 0);
+    assert_int_equal(file_size(part), 3);
+    assert_int_equal(file_take_place(part, folder_path(folder, "new", path)),
+                     0);
+    assert_int_equal(file_size(path), 3);
+}
+
+/* To open a pipe that nobody reads would be to wait for ever. */
+static void takes_nothing_else_for_a_file_beside_its_place(void **state)
+{
+    const struct folder *folder = *state;
+    char part[FOLDER_PATH_SIZE], path[FOLDER_PATH_SIZE];
+    int reader;
+
+    assert_int_equal(mkfifo(folder_path(folder, "pipe.part", part), 0600), 0);
+    assert_null(file_open_part(part));
+    assert_int_equal(errno, EEXIST);
+    reader = open(part, O_RDONLY | O_NONBLOCK);
+    assert_true(reader >= 0);
+    assert_null(file_open_part(part));
+    assert_int_equal(errno, EEXIST);
+    (void)close(reader);
+    assert_int_equal(mkdir(folder_path(folder, "folder.part", part), 0700), 0);
+    assert_null(file_open_part(part));
+    assert_int_equal(errno, EEXIST);
+    (void)folder_write(folder, "stranger", "stranger", 8, path);
+    assert_int_equal(symlink(path, folder_path(folder, "link.part", part)), 0);
+    assert_null(file_open_part(part));
+    assert_int_equal(errno, ELOOP);
+    assert_int_equal(file_size(path), 8);
+    assert_null(file_open_part("/nowhere/x.part"));
+    assert_int_equal(errno, ENOENT);
 }
 
 /* ---- one name, and a file, a link and a pipe that take turns at it ------- */
@@ -126,6 +174,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         in_folder(opens_a_file_of_the_folder_and_tells_its_size),
         in_folder(tells_why_it_opens_nothing),
+        in_folder(makes_or_empties_a_file_beside_its_place),
+        in_folder(takes_nothing_else_for_a_file_beside_its_place),
         in_folder(opens_no_other_file_that_is_put_in_its_place),
     };
 
