@@ -143,16 +143,15 @@ static int check_wish(const struct brief_wish *wish, char *why, size_t size)
 static int check_weight(const struct flight_aircraft *aircraft,
                         double weight_kg, char *why, size_t size)
 {
-    double most_kg = aircraft->max_weight_kg;
+    double least_kg;
 
-    if (weight_kg >= 0.3 * most_kg * (1.0 - 1e-9) &&
-        weight_kg <= most_kg * (1.0 + 1e-9))
+    if (performance_takes_weight(aircraft, weight_kg, &least_kg))
         return 0;
     (void)snprintf(
         why, size,
         "the weight is to be from %.0f to %.0f lb with this airplane",
-        units_from_internal(UNIT_LB, 0.3 * most_kg),
-        units_from_internal(UNIT_LB, most_kg));
+        units_from_internal(UNIT_LB, least_kg),
+        units_from_internal(UNIT_LB, aircraft->max_weight_kg));
     return ERR_RANGE;
 }
 

@@ -312,15 +312,14 @@ static void run_network(struct rehearsal *rehearsal)
 
 static int check_plan(const struct rehearse_plan *plan)
 {
-    const double most_kg = plan->aircraft.max_weight_kg;
-    const double weight_kg = plan->conditions.weight_kg;
+    double least_kg;
 
-    if (!(weight_kg >= 0.3 * most_kg * (1.0 - 1e-9)) ||
-        !(weight_kg <= most_kg * (1.0 + 1e-9))) {
+    if (!performance_takes_weight(&plan->aircraft, plan->conditions.weight_kg,
+                                  &least_kg)) {
         log_line(LOG_LEVEL_ERROR,
                  "rehearse: --weight takes %.0f to %.0f lb with this airplane",
-                 units_from_internal(UNIT_LB, 0.3 * most_kg),
-                 units_from_internal(UNIT_LB, most_kg));
+                 units_from_internal(UNIT_LB, least_kg),
+                 units_from_internal(UNIT_LB, plan->aircraft.max_weight_kg));
         return EXIT_WRONG_USAGE;
     }
     if (plan->ground_m >= plan->conditions.altitude_m) {

@@ -40,6 +40,15 @@ bool performance_is_known(const struct performance_figures *figures)
            figures->climb_rate_mps > 0.0 && figures->climb_speed_mps > 0.0;
 }
 
+bool performance_takes_weight(const struct flight_aircraft *aircraft,
+                              double weight_kg, double *least_kg)
+{
+    *least_kg = 0.3 * aircraft->max_weight_kg;
+    /* What came through pounds is not exact. */
+    return weight_kg >= *least_kg * (1.0 - 1e-9) &&
+           weight_kg <= aircraft->max_weight_kg * (1.0 + 1e-9);
+}
+
 double performance_speed_ratio(double altitude_m, double temperature_k)
 {
     double density_altitude_m =

@@ -49,6 +49,12 @@ bool performance_is_known(const struct performance_figures *figures);
 
 /* ---- the day ------------------------------------------------------------ */
 
+/* Whether an airplane of this kind can weigh so much. Ours: from three
+ * tenths of its largest weight on.
+ * least_kg: receives the least; the most is max_weight_kg. */
+bool performance_takes_weight(const struct flight_aircraft *aircraft,
+                              double weight_kg, double *least_kg);
+
 struct performance_conditions {
     double weight_kg;     /* NaN: the airplane's weight of today */
     double altitude_m;    /* pressure altitude at entry, -500..6000 */
