@@ -45,27 +45,39 @@ static bool is_emptied(int file)
     return ftruncate(file, 0) == 0;
 }
 
-FILE *file_open_part(const char *part)
+static void close_quietly(int file)
 {
-    FILE *stream = NULL;
+    int why = errno;
+
+    (void)close(file);
+    errno = why;
+}
+
+int file_open_part_descriptor(const char *part, unsigned mode)
+{
     int file;
 
     if (file_is_special(part)) {
         errno = EEXIST;
-        return NULL;
+        return -1;
     }
     file = open(part,
                 O_WRONLY | O_CREAT | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY |
                     O_CLOEXEC,
-                (mode_t)0666);
-    if (file >= 0 && is_emptied(file))
-        stream = fdopen(file, "wb");
-    if (file >= 0 && stream == NULL) {
-        int why = errno;
+                (mode_t)mode);
+    if (file < 0 || is_emptied(file))
+        return file;
+    close_quietly(file);
+    return -1;
+}
 
-        (void)close(file);
-        errno = why;
-    }
+FILE *file_open_part(const char *part)
+{
+    int file = file_open_part_descriptor(part, 0666);
+    FILE *stream = file < 0 ? NULL : fdopen(file, "wb");
+
+    if (file >= 0 && stream == NULL)
+        close_quietly(file);
     return stream;
 }
 
@@ -153,6 +165,6 @@ FILE *file_open_inside(const char *folder, const char *path, int64_t *size)
             *size = ERR_IO;
     }
     if (file >= 0 && stream == NULL)
-        (void)close(file);
+        close_quietly(file);
     return stream;
 }

@@ -43,6 +43,9 @@ bool file_is_special(const char *path);
  *    is no ordinary file.
  * Owns: the caller closes. Thread: as file_size. */
 FILE *file_open_part(const char *part);
+/* The same as a descriptor.
+ * mode: permissions of a new file, less the umask. Returns: -1 for NULL. */
+int file_open_part_descriptor(const char *part, unsigned mode);
 
 /* Give a file that was written beside its place the name it is meant for.
  * part: its name until now. path: the name to take; an ordinary file that

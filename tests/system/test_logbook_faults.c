@@ -14,6 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
@@ -23,6 +24,7 @@
 #include "../../daemon/logbook/store.h"
 #include "entries.h"
 #include "folder.h"
+#include "quarterturn/file.h"
 
 static char path[FOLDER_PATH_SIZE];
 
@@ -185,11 +187,12 @@ static void a_full_disk_leaves_the_file_as_it_was(void **state)
     free(three.bytes);
 }
 
-/* The same where the file has to be written anew. */
+/* Columns of its own: it has to be written anew. */
+static const char edited[] = "id,begun,who\nqaaaaaaaaaaaaaaab,"
+                             "2026-03-01T00:00:00Z,Ada\n";
+
 static void a_full_disk_leaves_an_edited_file_as_it_was(void **state)
 {
-    static const char edited[] = "id,begun,who\nqaaaaaaaaaaaaaaab,"
-                                 "2026-03-01T00:00:00Z,Ada\n";
     struct logbook_entry entry;
     size_t whole;
     char *text;
@@ -212,6 +215,47 @@ static void a_full_disk_leaves_an_edited_file_as_it_was(void **state)
         assert_int_equal(folder_count(*state), 1);
     }
     free(text);
+}
+
+/* ---- something else lies beside it -------------------------------------- */
+
+static void expect_refused(const struct logbook_entry *entry, const char *bytes,
+                           size_t length)
+{
+    struct logbook_added added;
+    char why[LOGBOOK_WHY_SIZE];
+
+    write_file(bytes, length);
+    assert_true(logbook_append(path, entry, 1, &added, why) < 0);
+    expect_bytes(bytes, length);
+}
+
+/* To open a pipe that nobody reads would be to wait for ever; to write through
+ * a link, to write to a stranger's file. */
+static void waits_for_no_pipe_and_follows_no_link_beside_it(void **state)
+{
+    static const char *const names[] = {"logbook.csv.part", "logbook.csv.torn"};
+    char beside[FOLDER_PATH_SIZE], stranger[FOLDER_PATH_SIZE];
+    struct three three;
+
+    build_three(state, &three);
+    (void)folder_write(*state, "stranger", "stranger", 8, stranger);
+    for (int i = 0; i < 2; i++) {
+        const char *bytes = i == 0 ? edited : three.bytes;
+        size_t length = i == 0 ? sizeof edited - 1 : three.size_two + 20;
+
+        (void)folder_path(*state, names[i], beside);
+        assert_int_equal(mkfifo(beside, 0600), 0);
+        expect_refused(&three.entry[2], bytes, length);
+        assert_int_equal(unlink(beside), 0);
+        assert_int_equal(symlink(stranger, beside), 0);
+        expect_refused(&three.entry[2], bytes, length);
+        assert_int_equal(unlink(beside), 0);
+        /* Nothing else was in its way. */
+        assert_int_equal(entry_append(path, &three.entry[2], 1), 1);
+    }
+    assert_int_equal(file_size(stranger), 8);
+    free(three.bytes);
 }
 
 /* ---- others ------------------------------------------------------------- */
@@ -305,8 +349,6 @@ static void does_not_wait_for_ever_for_another_writer(void **state)
 /* Here each row puts another file in the place of the one before. */
 static void two_writers_share_an_edited_file(void **state)
 {
-    static const char edited[] = "id,begun,who\nqaaaaaaaaaaaaaaab,"
-                                 "2026-02-01T00:00:00Z,Ada\n";
 
     (void)folder_path(*state, "logbook.csv", path);
     write_file(edited, sizeof edited - 1);
@@ -364,6 +406,7 @@ int main(void)
         in_folder(a_writer_killed_at_any_byte_loses_nothing),
         in_folder(a_full_disk_leaves_the_file_as_it_was),
         in_folder(a_full_disk_leaves_an_edited_file_as_it_was),
+        in_folder(waits_for_no_pipe_and_follows_no_link_beside_it),
         in_folder(two_writers_lose_and_double_nothing),
         in_folder(does_not_wait_for_ever_for_another_writer),
         in_folder(two_writers_share_an_edited_file),
