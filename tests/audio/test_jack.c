@@ -23,7 +23,6 @@
 #include "folder.h"
 #include "live.h"
 #include "process.h"
-#include "quarterturn/control.h"
 #include "quarterturn/units.h"
 
 /* The targets are 2 s and 5 ms; a busy machine gets more here, and the figures
@@ -49,16 +48,10 @@ struct told {
 
 static struct told tell(void)
 {
-    char reply[CONTROL_MAX_REPLY];
-    char why[200];
     struct told told;
     const char *state = NULL;
-    json_t *root;
+    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
 
-    if (control_ask(control, "{\"ask\":\"status\"}", 5000, reply, why,
-                    sizeof why) != 0)
-        fail_msg("%s", why);
-    root = json_loads(reply, 0, NULL);
     assert_int_equal(json_unpack(root, "{s:{s:I, s:{s:F}, s:{s:s, s:I, s:I}}}",
                                  "status", "calls", &told.calls, "loop",
                                  "longest_held_ms", &told.held_ms, "sound",

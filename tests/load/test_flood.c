@@ -27,8 +27,8 @@
 
 #include "endless.h"
 #include "folder.h"
+#include "live.h"
 #include "process.h"
-#include "quarterturn/control.h"
 #include "quarterturn/units.h"
 
 enum { RATE_HZ = 200000, BATCH = 100, MOST_CALLS = 128, KINDS = 4 };
@@ -148,22 +148,6 @@ static void start(struct one *one)
     endless_begin(&one->flight, &loop, one->port);
 }
 
-static void on_over(uv_timer_t *timer)
-{
-    uv_stop(timer->loop);
-    uv_close((uv_handle_t *)timer, NULL);
-}
-
-static void fly(double seconds)
-{
-    uv_timer_t over;
-
-    (void)uv_timer_init(&loop, &over);
-    (void)uv_timer_start(&over, on_over, (uint64_t)(seconds * 1e3), 0);
-    (void)uv_run(&loop, UV_RUN_DEFAULT);
-    (void)uv_run(&loop, UV_RUN_NOWAIT);
-}
-
 struct told {
     json_int_t datagrams;
     json_int_t taken;
@@ -173,15 +157,9 @@ struct told {
 
 static struct told tell(const struct one *one)
 {
-    char reply[CONTROL_MAX_REPLY];
-    char why[200];
     struct told told;
-    json_t *root;
+    json_t *root = live_ask(one->control, "{\"ask\":\"status\"}");
 
-    if (control_ask(one->control, "{\"ask\":\"status\"}", 5000, reply, why,
-                    sizeof why) != 0)
-        fail_msg("%s", why);
-    root = json_loads(reply, 0, NULL);
     assert_int_equal(json_unpack(root, "{s:{s:I, s:I, s:{s:F, s:F}}}", "status",
                                  "datagrams", &told.datagrams, "taken",
                                  &told.taken, "loop", "longest_turn_ms",
@@ -259,16 +237,16 @@ static void calls_the_same_under_a_flood(void **state)
     start(&calm);
     start(&flooded);
     flood.port = flooded.port;
-    fly(before_s);
+    endless_wait(&loop, before_s);
     calm_kib = memory_kib(&flooded);
     before = tell(&flooded);
     assert_int_equal(uv_thread_create(&thread, run_flood, &flood), 0);
-    fly(flood.seconds + 1.0);
+    endless_wait(&loop, flood.seconds + 1.0);
     (void)uv_thread_join(&thread);
     flood_kib = memory_kib(&flooded);
     sent = flooded.flight.sent;
     after = tell(&flooded);
-    fly(1.0);
+    endless_wait(&loop, 1.0);
     print_message("           %.0f datagrams a second for %.1f s; %.1f %% of "
                   "them heard; memory %ld KiB, then %ld KiB\n",
                   (double)flood.sent / flood.took_s, flood.took_s,

@@ -102,3 +102,19 @@ void endless_end(struct endless *endless)
     close(endless->socket);
     uv_close((uv_handle_t *)&endless->timer, NULL);
 }
+
+static void on_over(uv_timer_t *timer)
+{
+    uv_stop(timer->loop);
+    uv_close((uv_handle_t *)timer, NULL);
+}
+
+void endless_wait(uv_loop_t *loop, double seconds)
+{
+    uv_timer_t over;
+
+    (void)uv_timer_init(loop, &over);
+    (void)uv_timer_start(&over, on_over, (uint64_t)(seconds * 1e3), 0);
+    (void)uv_run(loop, UV_RUN_DEFAULT);
+    (void)uv_run(loop, UV_RUN_NOWAIT);
+}

@@ -31,5 +31,7 @@ void endless_begin(struct endless *endless, uv_loop_t *loop, uint16_t port);
 void endless_begin_through(struct endless *endless, uv_loop_t *loop,
                            int socket);
 void endless_end(struct endless *endless);
+/* Let the loop turn for so long. */
+void endless_wait(uv_loop_t *loop, double seconds);
 
 #endif

@@ -2,6 +2,7 @@
 #ifndef SUPPORT_LIVE_H
 #define SUPPORT_LIVE_H
 
+#include <jansson.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -9,6 +10,9 @@
 
 /* The port that a program that was started said it listens on. */
 uint16_t live_port(const struct process *process);
+/* Ask a running program through its control socket; the test fails when no
+ * answer comes. Owns: the caller calls json_decref. */
+json_t *live_ask(const char *control, const char *request);
 /* Send the datagrams of a recording from from_s to to_s of it, at the pace
  * they were recorded. Returns: how many. */
 size_t live_fly(const char *path, uint16_t port, double from_s, double to_s);

@@ -14,6 +14,7 @@
 
 #include <cmocka.h>
 
+#include "quarterturn/control.h"
 #include "quarterturn/units.h"
 #include "sample.h"
 
@@ -27,6 +28,19 @@ uint16_t live_port(const struct process *process)
     port = strtoul(said + strlen(words), NULL, 10);
     assert_in_range(port, 1, 65535);
     return (uint16_t)port;
+}
+
+json_t *live_ask(const char *control, const char *request)
+{
+    char reply[CONTROL_MAX_REPLY];
+    char why[200];
+    json_t *root;
+
+    if (control_ask(control, request, 5000, reply, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    root = json_loads(reply, 0, NULL);
+    assert_non_null(root);
+    return root;
 }
 
 static void wait_until(const struct timespec *start, int64_t since_ns)

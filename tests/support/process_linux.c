@@ -127,6 +127,16 @@ void process_await(struct process *process, const char *text)
     }
 }
 
+int process_times_said(const char *said, const char *text)
+{
+    int times = 0;
+
+    for (const char *at = strstr(said, text); at != NULL;
+         at = strstr(at + 1, text))
+        times++;
+    return times;
+}
+
 void process_signal(const struct process *process, int signal)
 {
     assert_int_equal(kill((pid_t)process->pid, signal), 0);

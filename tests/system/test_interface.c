@@ -18,9 +18,9 @@
 
 #include "endless.h"
 #include "folder.h"
+#include "live.h"
 #include "network.h"
 #include "process.h"
-#include "quarterturn/control.h"
 
 /* A way to be listened to, and where to send for it. Groups: 239.192.0.0/14
  * are an organization's own (RFC 2365), ff15:: is for no one in particular and
@@ -113,22 +113,6 @@ static int tear_down(void **state)
     return 0;
 }
 
-static void on_over(uv_timer_t *timer)
-{
-    uv_stop(timer->loop);
-    uv_close((uv_handle_t *)timer, NULL);
-}
-
-static void fly(double seconds)
-{
-    uv_timer_t over;
-
-    (void)uv_timer_init(&loop, &over);
-    (void)uv_timer_start(&over, on_over, (uint64_t)(seconds * 1e3), 0);
-    (void)uv_run(&loop, UV_RUN_DEFAULT);
-    (void)uv_run(&loop, UV_RUN_NOWAIT);
-}
-
 struct told {
     json_int_t taken;
     json_int_t calls;
@@ -138,15 +122,9 @@ struct told {
 /* Asking shows that its loop turns. */
 static struct told tell(const struct one *it)
 {
-    char reply[CONTROL_MAX_REPLY];
-    char why[200];
     struct told told;
-    json_t *root;
+    json_t *root = live_ask(it->control, "{\"ask\":\"status\"}");
 
-    if (control_ask(it->control, "{\"ask\":\"status\"}", 5000, reply, why,
-                    sizeof why) != 0)
-        fail_msg("%s: %s", why, it->process.err);
-    root = json_loads(reply, 0, NULL);
     assert_int_equal(json_unpack(root, "{s:{s:I, s:I, s:b}}", "status", "taken",
                                  &told.taken, "calls", &told.calls, "signal",
                                  &told.signal),
@@ -177,7 +155,7 @@ static void fly_until(const struct told *wanted, int ways_wanted,
                      "signal %d; %s",
                      what, ways[next].network, (int)now.taken, (int)now.calls,
                      now.signal, one[next].process.err);
-        fly(0.2);
+        endless_wait(&loop, 0.2);
     }
 }
 
@@ -203,16 +181,6 @@ static void fly_until_lost(int ways_wanted)
 
 /* ---- looking ------------------------------------------------------------ */
 
-static int times_said(const char *text, const char *said)
-{
-    int times = 0;
-
-    for (const char *at = strstr(text, said); at != NULL;
-         at = strstr(at + 1, said))
-        times++;
-    return times;
-}
-
 /* What must have been seen of each way. */
 struct seen {
     int lost[2];   /* of an address, of a group: how often the signal was */
@@ -234,10 +202,11 @@ static void finish(const struct seen *seen)
         process_finish(&it->process);
         lines = folder_read_file(it->events, NULL);
         if (it->process.status != 0 ||
-            times_said(lines, "\"signal-lost\"") != lost ||
-            times_said(lines, "\"signal-back\"") != lost ||
-            times_said(it->process.err, "is joined again") != joined ||
-            times_said(it->process.err, "cannot be joined any more") > joined)
+            process_times_said(lines, "\"signal-lost\"") != lost ||
+            process_times_said(lines, "\"signal-back\"") != lost ||
+            process_times_said(it->process.err, "is joined again") != joined ||
+            process_times_said(it->process.err, "cannot be joined any more") >
+                joined)
             fail_msg("%s: status %d; %s\n%s", ways[i].network,
                      it->process.status, it->process.err, lines);
         free(lines);

@@ -20,7 +20,6 @@
 #include "folder.h"
 #include "live.h"
 #include "process.h"
-#include "quarterturn/control.h"
 #include "quarterturn/logbook.h"
 #include "sample.h"
 #include "spaces.h"
@@ -68,23 +67,9 @@ static int tear_down(void **state)
 
 /* ---- speaking to it ----------------------------------------------------- */
 
-/* Returns: its answer. Owns: the caller gives it back. */
-static json_t *ask(const char *request)
-{
-    char reply[CONTROL_MAX_REPLY];
-    char why[200];
-    json_t *root;
-
-    if (control_ask(control, request, 5000, reply, why, sizeof why) != 0)
-        fail_msg("%s", why);
-    root = json_loads(reply, 0, NULL);
-    assert_non_null(root);
-    return root;
-}
-
 static void expect_done(const char *request)
 {
-    json_t *root = ask(request);
+    json_t *root = live_ask(control, request);
 
     if (!json_is_true(json_object_get(root, "ok")))
         fail_msg("%s: %s", request,
@@ -94,7 +79,7 @@ static void expect_done(const char *request)
 
 static void expect_refused(const char *request, const char *said)
 {
-    json_t *root = ask(request);
+    json_t *root = live_ask(control, request);
     const char *error = json_string_value(json_object_get(root, "error"));
 
     if (error == NULL || strstr(error, said) == NULL)
@@ -104,7 +89,7 @@ static void expect_refused(const char *request, const char *said)
 
 static bool is_past_ninety(void)
 {
-    json_t *root = ask("{\"ask\":\"status\"}");
+    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
     const char *phase = json_string_value(
         json_object_get(json_object_get(root, "status"), "phase"));
     bool past = strcmp(phase, "second half") == 0;
@@ -135,16 +120,6 @@ static void fly_an_attempt(void)
     expect_done("{\"ask\":\"new-attempt\"}");
     process_signal(&pilot, SIGTERM);
     process_finish(&pilot);
-}
-
-static int times_said(const char *text)
-{
-    int count = 0;
-
-    for (const char *at = strstr(daemon_run.err, text); at != NULL;
-         at = strstr(at + 1, text))
-        count++;
-    return count;
 }
 
 static void start(void)
@@ -237,7 +212,8 @@ static void a_folder_is_written_to_again_when_it_can_be(void **state)
     flies_a_third_one_that_can();
     process_signal(&daemon_run, SIGTERM);
     process_finish(&daemon_run);
-    assert_int_equal(times_said("cannot be written: "), 2);
+    assert_int_equal(process_times_said(daemon_run.err, "cannot be written: "),
+                     2);
     /* A page is missing. */
     assert_int_equal(daemon_run.status, 1);
     expect_events();

@@ -16,9 +16,9 @@
 
 #include "endless.h"
 #include "folder.h"
+#include "live.h"
 #include "process.h"
 #include "quarterturn/callout.h"
-#include "quarterturn/control.h"
 #include "sample.h"
 
 /* Ready, rolled in and called three times. */
@@ -74,22 +74,6 @@ static void start(void)
                   (uint16_t)strtoul(said + strlen(" port "), NULL, 10));
 }
 
-static void on_over(uv_timer_t *timer)
-{
-    uv_stop(timer->loop);
-    uv_close((uv_handle_t *)timer, NULL);
-}
-
-static void fly(double seconds)
-{
-    uv_timer_t over;
-
-    (void)uv_timer_init(&loop, &over);
-    (void)uv_timer_start(&over, on_over, (uint64_t)(seconds * 1e3), 0);
-    (void)uv_run(&loop, UV_RUN_DEFAULT);
-    (void)uv_run(&loop, UV_RUN_NOWAIT);
-}
-
 static void end(int signal)
 {
     endless_end(&flight);
@@ -100,28 +84,12 @@ static void end(int signal)
 
 static int64_t told(const char *what)
 {
-    char reply[CONTROL_MAX_REPLY];
-    char why[200];
-    json_t *root;
+    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
     json_int_t value;
 
-    if (control_ask(control, "{\"ask\":\"status\"}", 5000, reply, why,
-                    sizeof why) != 0)
-        fail_msg("%s", why);
-    root = json_loads(reply, 0, NULL);
     assert_int_equal(json_unpack(root, "{s:{s:I}}", "status", what, &value), 0);
     json_decref(root);
     return value;
-}
-
-static int times_said(const char *text)
-{
-    int count = 0;
-
-    for (const char *at = strstr(daemon_run.err, text); at != NULL;
-         at = strstr(at + 1, text))
-        count++;
-    return count;
 }
 
 static void loses_at_most_the_last_second_when_it_is_killed(void **state)
@@ -133,7 +101,7 @@ static void loses_at_most_the_last_second_when_it_is_killed(void **state)
 
     (void)state;
     start();
-    fly(3.3);
+    endless_wait(&loop, 3.3);
     taken = told("datagrams");
     end(SIGKILL);
     sample_recording_load(part, &kept);
@@ -166,12 +134,19 @@ static void flies_on_when_the_disk_is_full(void **state)
     start();
     assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
     (void)signal(SIGXFSZ, SIG_DFL);
-    fly(flown_s);
+    endless_wait(&loop, flown_s);
     assert_true(told("calls") >= 2);
     end(SIGTERM);
-    assert_int_equal(times_said("the recording cannot be written any more"), 1);
-    assert_int_equal(times_said("events cannot be written any more"), 1);
-    assert_int_equal(times_said("the sound cannot be written any more"), 1);
+    assert_int_equal(
+        process_times_said(daemon_run.err,
+                           "the recording cannot be written any more"),
+        1);
+    assert_int_equal(
+        process_times_said(daemon_run.err, "events cannot be written any more"),
+        1);
+    assert_int_equal(process_times_said(daemon_run.err,
+                                        "the sound cannot be written any more"),
+                     1);
     assert_int_equal(daemon_run.status, 1);
     assert_non_null(strstr(daemon_run.out, "> pitch limit"));
 }
@@ -179,7 +154,7 @@ static void flies_on_when_the_disk_is_full(void **state)
 static void flies_on_when_the_recording_is_removed(void)
 {
     assert_int_equal(unlink(part), 0);
-    fly(flown_s);
+    endless_wait(&loop, flown_s);
     assert_true(told("calls") >= 2);
 }
 
@@ -189,7 +164,7 @@ static void fly_until_called(int64_t calls)
     for (int i = 0; told("calls") < calls; i++) {
         if (i == 120)
             fail_msg("no %d calls within a minute", (int)calls);
-        fly(0.5);
+        endless_wait(&loop, 0.5);
     }
 }
 
@@ -198,7 +173,7 @@ static void fly_until_called(int64_t calls)
 static void goes_on_after_it_was_stopped(void)
 {
     process_signal(&daemon_run, SIGSTOP);
-    fly(3.0);
+    endless_wait(&loop, 3.0);
     process_signal(&daemon_run, SIGCONT);
     fly_until_called(told("calls") + 2);
 }
@@ -244,7 +219,8 @@ static void flies_on_without_its_recording_and_after_a_sleep(void **state)
     flies_on_when_the_recording_is_removed();
     goes_on_after_it_was_stopped();
     end(SIGTERM);
-    assert_int_equal(times_said("the recording is not whole"), 1);
+    assert_int_equal(
+        process_times_said(daemon_run.err, "the recording is not whole"), 1);
     assert_int_equal(daemon_run.status, 1);
     check_events();
 }

@@ -277,19 +277,9 @@ static int clean_up(void **state)
 
 /* ---- looking ------------------------------------------------------------ */
 
-static size_t times_said(const struct port *port, const char *text)
-{
-    size_t times = 0;
-
-    for (const char *at = strstr(port->process.err, text); at != NULL;
-         at = strstr(at + 1, text))
-        times++;
-    return times;
-}
-
 static void expect_said_once(const struct port *port, const char *text)
 {
-    if (times_said(port, text) != 1)
+    if (process_times_said(port->process.err, text) != 1)
         fail_msg("not once \"%s\" in: %s", text, port->process.err);
 }
 
@@ -301,7 +291,7 @@ static void expect_other_named(const struct port *port)
                    "%s sends here too; only %s is listened to",
                    port->sender[OTHER], port->sender[OURS]);
     expect_said_once(port, text);
-    assert_int_equal(times_said(port, "sends here"), 1);
+    assert_int_equal(process_times_said(port->process.err, "sends here"), 1);
 }
 
 static void expect_counts(const struct port *port, size_t taken,
@@ -316,7 +306,7 @@ static void expect_counts(const struct port *port, size_t taken,
     (void)snprintf(text, sizeof text, "%zu not taken: %s\n", sent - taken,
                    reason);
     expect_said_once(port, text);
-    assert_int_equal(times_said(port, "not taken: "), 1);
+    assert_int_equal(process_times_said(port->process.err, "not taken: "), 1);
 }
 
 /* Level flight at 290 degrees and 3000 ft makes one event: ready. The other
@@ -450,8 +440,9 @@ static void expect_nobody_heard(int family, const char *config)
                    "%s sends here, but is not in the list network { allow }",
                    port.sender[OURS]);
     expect_said_once(&port, text);
-    assert_int_equal(times_said(&port, "sends here"), 1);
-    assert_int_equal(times_said(&port, "packets arrive from"), 0);
+    assert_int_equal(process_times_said(port.process.err, "sends here"), 1);
+    assert_int_equal(
+        process_times_said(port.process.err, "packets arrive from"), 0);
     expect_counts(&port, 0, "not allowed");
     events = folder_read_file(port.events, NULL);
     assert_string_equal(events, "");
