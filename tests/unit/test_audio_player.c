@@ -253,6 +253,17 @@ static void makes_up_for_nothing_when_sound_comes_back(void **state)
     assert_int_equal(share.dropped, 1);
 }
 
+/* The device asks for nothing from a frame on, for so many frames of time. */
+static void run_with_a_stop(int64_t from, int64_t still)
+{
+    run(0, from, AUDIO_RATE_HZ, 1);
+    for (int64_t frame = from; frame + BUFFER <= SPAN; frame += BUFFER)
+        audio_player_fill(&player,
+                          heard_ns(frame + still, 48000.0) -
+                              llround(latency_s * 1e9),
+                          latency_s, out + frame, BUFFER);
+}
+
 /* The device asks for nothing during half a second: what it plays then comes
  * by so much later. */
 static void keeps_the_instant_after_the_device_stood_still(void **state)
@@ -262,12 +273,7 @@ static void keeps_the_instant_after_the_device_stood_still(void **state)
     (void)state;
     assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
     submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(FROM + STILL + 5000, 48000.0));
-    run(0, FROM, AUDIO_RATE_HZ, 1);
-    for (int64_t frame = FROM; frame + BUFFER <= SPAN; frame += BUFFER)
-        audio_player_fill(&player,
-                          heard_ns(frame + STILL, 48000.0) -
-                              llround(latency_s * 1e9),
-                          latency_s, out + frame, BUFFER);
+    run_with_a_stop(FROM, STILL);
     assert_in_range(first_sound(0, SPAN, 1), FROM + 4999, FROM + 5001);
 }
 
@@ -279,12 +285,7 @@ static void keeps_the_instant_after_the_device_ran_dry(void **state)
     (void)state;
     assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
     submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(FROM + STILL + 9600, 48000.0));
-    run(0, FROM, AUDIO_RATE_HZ, 1);
-    for (int64_t frame = FROM; frame + BUFFER <= SPAN; frame += BUFFER)
-        audio_player_fill(&player,
-                          heard_ns(frame + STILL, 48000.0) -
-                              llround(latency_s * 1e9),
-                          latency_s, out + frame, BUFFER);
+    run_with_a_stop(FROM, STILL);
     assert_in_range(first_sound(0, SPAN, 1), FROM + 9599, FROM + 9601);
 }
 
@@ -295,12 +296,7 @@ static void drops_what_fell_into_the_stillness_of_the_device(void **state)
     (void)state;
     assert_int_equal(audio_player_attach(&player, AUDIO_RATE_HZ, 1, 0.0), 0);
     submit(AUDIO_PLAY, CLIP_NINETY, heard_ns(FROM + 5000, 48000.0));
-    run(0, FROM, AUDIO_RATE_HZ, 1);
-    for (int64_t frame = FROM; frame + BUFFER <= SPAN; frame += BUFFER)
-        audio_player_fill(&player,
-                          heard_ns(frame + STILL, 48000.0) -
-                              llround(latency_s * 1e9),
-                          latency_s, out + frame, BUFFER);
+    run_with_a_stop(FROM, STILL);
     assert_int_equal(first_sound(0, SPAN, 1), SPAN);
     assert_int_equal(share.dropped, 1);
 }

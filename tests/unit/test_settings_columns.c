@@ -5,48 +5,12 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
-#include <string.h>
 
 #include <cmocka.h>
 
 #include "folder.h"
-#include "quarterturn/error.h"
+#include "mistakes.h"
 #include "quarterturn/settings.h"
-
-/* A configuration, and parts of the one line that is said about it. */
-struct mistake {
-    const char *text;
-    const char *place; /* "my.conf:LINE:COLUMN: " */
-    const char *words;
-};
-
-static void expect_line(const char *why, const struct folder *folder,
-                        const struct mistake *mistake)
-{
-    char place[FOLDER_PATH_SIZE];
-
-    folder_path(folder, mistake->place, place);
-    if (strncmp(why, place, strlen(place)) != 0 ||
-        strstr(why, mistake->words) == NULL || strchr(why, '\n') != NULL)
-        fail_msg("said \"%s\", not \"%s...%s\"", why, place, mistake->words);
-}
-
-static void expect_all(const struct folder *folder,
-                       const struct mistake *mistake, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        char path[FOLDER_PATH_SIZE];
-        struct settings_choice choice = {.config = path};
-        struct settings settings;
-        char why[512] = "";
-
-        folder_write(folder, "my.conf", mistake[i].text,
-                     strlen(mistake[i].text), path);
-        assert_int_equal(
-            settings_load(&choice, ".", &settings, why, sizeof why), ERR_USAGE);
-        expect_line(why, folder, &mistake[i]);
-    }
-}
 
 /* Characters are counted, and a tab is one of them. */
 static void every_option_of_a_line_has_its_own_column(void **state)
@@ -75,7 +39,7 @@ static void every_option_of_a_line_has_its_own_column(void **state)
          "my.conf:2:15: ", "duplicate title 'a'"},
     };
 
-    expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
+    mistakes_expect(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
 }
 
 static void a_path_that_is_too_long_is_told_by_its_option(void **state)
@@ -86,7 +50,7 @@ static void a_path_that_is_too_long_is_told_by_its_option(void **state)
 
     (void)snprintf(text, sizeof text,
                    "debrief { pages = \"p\" logbook = %0600d }", 1);
-    expect_all(*state, &mistake, 1);
+    mistakes_expect(*state, &mistake, 1);
 }
 
 static void an_item_in_braces_has_a_column_of_its_own(void **state)
@@ -103,7 +67,7 @@ static void an_item_in_braces_has_a_column_of_its_own(void **state)
          "my.conf:1:35: ", "gain"},
     };
 
-    expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
+    mistakes_expect(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
 }
 
 /* The library that reads the file tells the line it stopped at. */
@@ -118,7 +82,7 @@ static void what_cannot_be_read_is_told_where_reading_stopped(void **state)
         {"network {\n port = 3\n  ( ) }", "my.conf:3:3: ", "unexpected token"},
     };
 
-    expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
+    mistakes_expect(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
 }
 
 int main(void)

@@ -4,49 +4,14 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
 
 #include "folder.h"
+#include "mistakes.h"
 #include "quarterturn/error.h"
 #include "quarterturn/settings.h"
-
-/* A configuration, and parts of the one line that is said about it. */
-struct mistake {
-    const char *text;
-    const char *place; /* "my.conf:LINE:COLUMN: " */
-    const char *words;
-};
-
-static void expect_line(const char *why, const struct folder *folder,
-                        const struct mistake *mistake)
-{
-    char place[FOLDER_PATH_SIZE];
-
-    folder_path(folder, mistake->place, place);
-    if (strncmp(why, place, strlen(place)) != 0 ||
-        strstr(why, mistake->words) == NULL || strchr(why, '\n') != NULL)
-        fail_msg("said \"%s\", not \"%s...%s\"", why, place, mistake->words);
-}
-
-static void expect_all(const struct folder *folder,
-                       const struct mistake *mistake, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        char path[FOLDER_PATH_SIZE];
-        struct settings_choice choice = {.config = path};
-        struct settings settings;
-        char why[512] = "";
-
-        folder_write(folder, "my.conf", mistake[i].text,
-                     strlen(mistake[i].text), path);
-        assert_int_equal(
-            settings_load(&choice, ".", &settings, why, sizeof why), ERR_USAGE);
-        expect_line(why, folder, &mistake[i]);
-    }
-}
 
 static void words_that_mean_nothing(void **state)
 {
@@ -69,7 +34,7 @@ static void words_that_mean_nothing(void **state)
          "my.conf:1:1: ", "no such option 'include'"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 /* The library that reads the file counts lines that hold comments wrongly. */
@@ -95,7 +60,7 @@ static void lines_are_those_of_the_file_whatever_comments_it_holds(void **state)
          "my.conf:1:11: ", "a comment without an end"},
     };
 
-    expect_all(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
+    mistakes_expect(*state, mistakes, sizeof mistakes / sizeof mistakes[0]);
 }
 
 static void values_that_do_not_fit(void **state)
@@ -129,7 +94,7 @@ static void values_that_do_not_fit(void **state)
         {"sound { gain = 1.1 }", "my.conf:1:9: ", "accepted: 0 to 1"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 static void aircraft_that_cannot_fly(void **state)
@@ -178,7 +143,7 @@ static void aircraft_that_cannot_fly(void **state)
          "my.conf:3:2: ", "duplicate title"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 static void standards_that_contradict_themselves(void **state)
@@ -206,7 +171,7 @@ static void standards_that_contradict_themselves(void **state)
          "my.conf:1:1: ", "stall_band_3 must be below stall_band_2"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 /* Fields of a text packet between these two. */
@@ -273,7 +238,7 @@ static void text_layouts_that_fit_no_packet(void **state)
          "my.conf:4:1: ", "packet \"q\" is never reached"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 static void binary_layouts_that_fit_no_packet(void **state)
@@ -310,7 +275,7 @@ static void binary_layouts_that_fit_no_packet(void **state)
          "my.conf:2:1: ", "accepted: little, big"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 static void choices_that_do_not_exist(void **state)
@@ -328,7 +293,7 @@ static void choices_that_do_not_exist(void **state)
          "my.conf:2:2: ", "there is no such file"},
     };
 
-    expect_all(*state, mistake, sizeof mistake / sizeof mistake[0]);
+    mistakes_expect(*state, mistake, sizeof mistake / sizeof mistake[0]);
 }
 
 static void expect_choice(const struct settings_choice *choice,
