@@ -1,5 +1,6 @@
 /* bank.c - clips from files into memory. */
 #include <errno.h>
+#include <math.h>
 #include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,6 +14,10 @@
 
 /* More than five seconds of 24-bit samples and a header take. */
 enum { MOST_FILE_BYTES = 1 << 20 };
+
+/* A longer one is a fault of the voice, not a matter of its rendering: calls
+ * are handed over only so long before they are heard. */
+enum { MOST_HEAD_FRAMES = AUDIO_RATE_HZ / 50 };
 
 static int refuse(char *why, size_t why_size, int error, const char *path,
                   const char *text)
@@ -231,6 +236,20 @@ static int append(struct audio_bank *bank, size_t *used,
     return 0;
 }
 
+/* What is below a hundredth of a sound's peak (-40 dB) is not heard beside it;
+ * ours. */
+static uint32_t count_head(const float *sample, uint32_t frames)
+{
+    float peak = 0.0F;
+    uint32_t head = 0;
+
+    for (uint32_t i = 0; i < frames; i++)
+        peak = fmaxf(peak, fabsf(sample[i]));
+    while (head + 1 < frames && fabsf(sample[head]) < 0.01F * peak)
+        head++;
+    return head < MOST_HEAD_FRAMES ? head : MOST_HEAD_FRAMES;
+}
+
 int audio_bank_load(const char *folder, struct audio_bank *bank, char *why,
                     size_t why_size)
 {
@@ -256,6 +275,7 @@ int audio_bank_load(const char *folder, struct audio_bank *bank, char *why,
     at = bank->memory;
     for (int i = 0; i < CLIP_COUNT; i++) {
         bank->clip[i].sample = at;
+        bank->clip[i].head_frames = count_head(at, bank->clip[i].frames);
         at += bank->clip[i].frames;
     }
     return 0;

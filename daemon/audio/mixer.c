@@ -13,7 +13,7 @@
  * second. */
 static const int64_t tone_period_frames[] = {0, 38400, 19200, 9600};
 
-enum { TONE_BANDS = 4, DUCK_HOLD_FRAMES = 4800, NEVER_BEFORE = -1 };
+enum { TONE_BANDS = 4, DUCK_HOLD_FRAMES = 4800 };
 
 /* The tone stands 9 dB below itself under speech: 10 ms on the way down, 100
  * ms on the way up, and a hold that spans the gap between two clips. */
@@ -29,7 +29,12 @@ static const float near_ceiling = 0.98F * 0.89125094F;
 static const float limiter_rise = 1.0F / 4800.0F;
 enum { LIMITER_HOLD_FRAMES = 960 };
 
+/* Who begins within the head of a clip, at a hundredth of its peak at most,
+ * rises to that in half a millisecond. */
+enum { RISE_FRAMES = AUDIO_RATE_HZ / 2000 };
+
 static const int64_t far_frame = INT64_MAX;
+static const int64_t never_before = INT64_MIN;
 /* A word with a longer hole in it is none (ours). */
 static const int64_t torn_frames = AUDIO_RATE_HZ / 10;
 
@@ -37,7 +42,7 @@ void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank)
 {
     memset(mixer, 0, sizeof *mixer);
     mixer->bank = bank;
-    mixer->tone_pulse_frame = NEVER_BEFORE;
+    mixer->tone_pulse_frame = never_before;
     mixer->tone_next_frame = far_frame;
     mixer->pulse_position = bank->clip[CLIP_NEAR_STALL].frames;
     mixer->limiter_gain = 1.0F;
@@ -84,6 +89,16 @@ static bool is_understood(const struct audio_mixer *mixer,
     }
 }
 
+static uint32_t head_frames(const struct audio_mixer *mixer,
+                            const struct audio_command *command)
+{
+    if (command->action == AUDIO_PLAY)
+        return mixer->bank->clip[command->argument].head_frames;
+    return command->action == AUDIO_TONE
+               ? mixer->bank->clip[CLIP_NEAR_STALL].head_frames
+               : 0;
+}
+
 bool audio_mixer_command(struct audio_mixer *mixer,
                          const struct audio_command *command,
                          int64_t start_frame, int64_t expiry_frame)
@@ -102,6 +117,7 @@ bool audio_mixer_command(struct audio_mixer *mixer,
         mixer->dropped++;
         return false;
     }
+    entry.start_frame -= head_frames(mixer, command);
     insert_waiting(mixer, &entry);
     return true;
 }
@@ -138,11 +154,19 @@ static struct audio_voice *free_voice(struct audio_mixer *mixer)
     return NULL;
 }
 
+/* Of the head of a clip that is late, as much as it is late is left out. */
+static uint32_t head_skipped(const struct audio_clip *clip, int64_t late_frames)
+{
+    return late_frames < (int64_t)clip->head_frames ? (uint32_t)late_frames
+                                                    : clip->head_frames;
+}
+
 static void start_clip(struct audio_mixer *mixer, struct audio_waiting *entry,
                        int64_t frame)
 {
     uint32_t left = call_frames_left(mixer, entry->sequence);
     struct audio_voice *voice;
+    uint32_t skipped;
 
     if (left > 0) {
         /* The clip before it began late. */
@@ -159,9 +183,13 @@ static void start_clip(struct audio_mixer *mixer, struct audio_waiting *entry,
         mixer->dropped++;
         return;
     }
+    skipped = head_skipped(&mixer->bank->clip[entry->argument],
+                           frame - entry->start_frame);
     *voice = (struct audio_voice){.clip = entry->argument,
                                   .active = true,
                                   .sequence = entry->sequence,
+                                  .position = skipped,
+                                  .rise_left = skipped > 0 ? RISE_FRAMES : 0,
                                   .gain = entry->gain};
 }
 
@@ -242,15 +270,30 @@ static void set_tone(struct audio_mixer *mixer,
         return;
     }
     mixer->tone_next_frame = frame;
-    if (mixer->tone_pulse_frame != NEVER_BEFORE) {
+    mixer->tone_skip = head_skipped(&mixer->bank->clip[CLIP_NEAR_STALL],
+                                    frame - entry->start_frame);
+    if (mixer->tone_pulse_frame != never_before) {
         int64_t earliest =
             mixer->tone_pulse_frame +
             (before == 0 ? (int64_t)mixer->bank->clip[CLIP_NEAR_STALL].frames
                          : pulse_interval(mixer, band));
 
-        if (earliest > frame)
+        if (earliest > frame) {
             mixer->tone_next_frame = earliest;
+            mixer->tone_skip = 0;
+        }
     }
+}
+
+static void start_pulse(struct audio_mixer *mixer, int64_t frame)
+{
+    mixer->pulse_position = mixer->tone_skip;
+    mixer->pulse_rise_left = mixer->tone_skip > 0 ? RISE_FRAMES : 0;
+    mixer->pulse_gain = mixer->tone_gain;
+    mixer->tone_pulse_frame = frame - mixer->tone_skip;
+    mixer->tone_next_frame =
+        mixer->tone_pulse_frame + pulse_interval(mixer, mixer->tone_band);
+    mixer->tone_skip = 0;
 }
 
 static void run_due(struct audio_mixer *mixer, int64_t frame)
@@ -265,13 +308,8 @@ static void run_due(struct audio_mixer *mixer, int64_t frame)
         default: set_tone(mixer, &entry, frame); break;
         }
     }
-    if (mixer->tone_next_frame <= frame) {
-        mixer->pulse_position = 0;
-        mixer->pulse_gain = mixer->tone_gain;
-        mixer->tone_pulse_frame = frame;
-        mixer->tone_next_frame =
-            frame + pulse_interval(mixer, mixer->tone_band);
-    }
+    if (mixer->tone_next_frame <= frame)
+        start_pulse(mixer, frame);
 }
 
 /* The frame at which the next thing begins or a voice ends, at most end. */
@@ -306,13 +344,24 @@ static float raised_cosine(uint32_t done, uint32_t all)
     return 0.5F - 0.5F * cosf((float)UNITS_PI * (float)done / (float)all);
 }
 
+static float rise(uint32_t *left)
+{
+    float gain = 1.0F;
+
+    if (*left > 0) {
+        gain = raised_cosine(RISE_FRAMES - *left, RISE_FRAMES);
+        (*left)--;
+    }
+    return gain;
+}
+
 static void add_voice(struct audio_mixer *mixer, struct audio_voice *voice,
                       float *out, uint32_t frames)
 {
     const struct audio_clip *clip = &mixer->bank->clip[voice->clip];
 
     for (uint32_t i = 0; i < frames && voice->active; i++) {
-        float gain = voice->gain;
+        float gain = voice->gain * rise(&voice->rise_left);
 
         if (voice->fading) {
             gain *= raised_cosine(voice->fade_left, AUDIO_FADE_FRAMES);
@@ -365,7 +414,8 @@ static void add_tone(struct audio_mixer *mixer, bool speaking, float *out,
         move_duck(mixer, speaking);
         if (mixer->pulse_position < pulse->frames)
             out[i] += pulse->sample[mixer->pulse_position++] *
-                      mixer->pulse_gain * duck_gain(mixer);
+                      mixer->pulse_gain * duck_gain(mixer) *
+                      rise(&mixer->pulse_rise_left);
     }
 }
 

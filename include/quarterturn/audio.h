@@ -26,6 +26,9 @@ enum {
 struct audio_clip {
     const float *sample; /* mono, AUDIO_RATE_HZ, -1..1; NULL if absent */
     uint32_t frames;
+    /* Before the first sample that is heard: a clip begins so much before the
+     * instant that it is asked for, or without them when it is late. */
+    uint32_t head_frames;
 };
 
 /* A voice in memory; immutable after loading. */
@@ -82,6 +85,7 @@ struct audio_voice {
     uint32_t sequence; /* of the command that started it */
     uint32_t position;
     uint32_t fade_left; /* frames */
+    uint32_t rise_left; /* frames, of one that began within its head */
     float gain;
 };
 
@@ -106,18 +110,21 @@ struct audio_mixer {
     int tone_band;
     int64_t tone_pulse_frame; /* where its last pulse began */
     int64_t tone_next_frame;
+    uint32_t tone_skip; /* frames of its next pulse's head that are left out */
     float tone_gain;
     float pulse_gain;        /* of the pulse that is sounding */
     uint32_t pulse_position; /* in the near-stall clip; its end: silent */
-    uint32_t duck;           /* how far the tone is down under speech */
-    uint32_t duck_hold;      /* frames before it rises again */
+    uint32_t pulse_rise_left;
+    uint32_t duck;      /* how far the tone is down under speech */
+    uint32_t duck_hold; /* frames before it rises again */
     float limiter_gain;
     uint32_t limiter_hold; /* frames before it rises again */
     uint32_t dropped;      /* too late, no room, or not understood */
 };
 
 void audio_mixer_init(struct audio_mixer *mixer, const struct audio_bank *bank);
-/* Take a command whose start has been turned into a frame number.
+/* Take a command whose start has been turned into a frame number: that at
+ * which the first sample is heard, behind the clip's head.
  * expiry_frame: AUDIO_PLAY later than this is dropped and counted.
  * Returns: false when there is no room (dropped and counted). */
 bool audio_mixer_command(struct audio_mixer *mixer,
@@ -144,7 +151,7 @@ struct audio_output;
 struct audio_settings {
     char voice_folder[AUDIO_PATH_SIZE];
     char device[128];       /* part of a device's name; "" the default */
-    uint32_t buffer_frames; /* 256; JACK has its own */
+    uint32_t buffer_frames; /* 448; JACK has its own */
     double latency_s;       /* suggested, 0.02 */
     double calibration_s;   /* added to the measured output latency, 0 */
     double gain;            /* 0..1 */

@@ -17,8 +17,8 @@ struct audio_bank sound_bank(const float *wave, uint32_t frames,
     struct audio_bank bank = {0};
 
     for (int i = 0; i < CLIP_COUNT; i++)
-        bank.clip[i] = (struct audio_clip){wave, frames};
-    bank.clip[CLIP_NEAR_STALL] = (struct audio_clip){pulse, pulse_frames};
+        bank.clip[i] = (struct audio_clip){wave, frames, 0};
+    bank.clip[CLIP_NEAR_STALL] = (struct audio_clip){pulse, pulse_frames, 0};
     return bank;
 }
 

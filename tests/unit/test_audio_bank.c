@@ -100,6 +100,30 @@ static void loads_every_clip_as_it_is_in_the_file(void **state)
     }
 }
 
+/* From a hundredth of the clip's own peak on; a call is handed over 20 ms ahead
+ * at the least, so that no head is longer. */
+static void knows_where_a_clip_is_first_heard(void **state)
+{
+    static const struct {
+        int quiet_frames, loud_frames;
+        uint32_t head_frames;
+    } row[] = {{0, FRAMES, 0},  {1, 20, 1},      {137, 500, 137},
+               {960, 500, 960}, {2000, 10, 960}, {FRAMES, 0, 0}};
+
+    (void)state;
+    for (size_t r = 0; r < sizeof row / sizeof row[0]; r++) {
+        int loud_end = row[r].quiet_frames + row[r].loud_frames;
+
+        for (int i = 0; i < FRAMES; i++)
+            samples[i] = i < row[r].quiet_frames || i >= loud_end ? 90 : -9100;
+        sound_write_wav(&folder, "word.wav", AUDIO_RATE_HZ, 1, samples, FRAMES);
+        assert_int_equal(load(), 0);
+        assert_int_equal(bank.clip[CLIP_NINETY].head_frames,
+                         row[r].head_frames);
+        audio_bank_free(&bank);
+    }
+}
+
 static void names_a_table_that_is_not_there(void **state)
 {
     char path[FOLDER_PATH_SIZE];
@@ -362,6 +386,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(loads_every_clip_as_it_is_in_the_file),
+        CASE(knows_where_a_clip_is_first_heard),
         CASE(names_a_table_that_is_not_there),
         CASE(names_a_clip_that_is_not_there),
         CASE(refuses_text_that_is_called_a_clip),

@@ -5,7 +5,8 @@
  * most 10.4 us away. Beside that nothing may be out of place: what a device of
  * another rate is given is compared with the wave itself, which is a formula,
  * taken at the device's own instants; for a word, with an interpolation by a
- * long windowed sinc in double precision. */
+ * long windowed sinc in double precision; a device of 22.05 kHz has no room for
+ * its highest sounds, which blurs its place by some 30 ns. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -236,8 +237,10 @@ static void says_a_word_at_its_sample_at_every_rate_of_a_device(void **state)
         assert_int_equal(audio_player_attach(&player, rates_hz[r], 1, 0.0), 0);
         submit(draw_start(&start));
         end = play(rates_hz[r], 128, 1);
+        /* What is first heard of it lies at the instant. */
+        start -= voice.clip[CLIP_NINETY].head_frames;
         assert_near(delay_s(&voice.clip[CLIP_NINETY], start, rates_hz[r], end),
-                    0.0, 5e-9);
+                    0.0, rates_hz[r] < 44100.0 ? 1e-7 : 5e-9);
         audio_resampler_fini(&player.resampler);
     }
     audio_bank_free(&voice);

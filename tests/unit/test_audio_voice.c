@@ -180,7 +180,7 @@ static void tone_has_four_components_from_500_to_3000_hz(void **state)
 {
     enum { LOW_HZ = 500, HIGH_HZ = 3000, STEP_HZ = 10 };
     static float out[SECOND / 2];
-    const struct audio_clip pulse = {out, 4800};
+    const struct audio_clip pulse = {out, 4800, 0};
     struct audio_bank bank;
     char why[LINE];
 
