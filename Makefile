@@ -60,7 +60,7 @@ BENCHES := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/bench/bench_*.c))
 BENCH_OBJECTS := $(patsubst %.c,$(BUILD)/%.o,$(filter-out \
 	tests/bench/bench_%,$(wildcard tests/bench/*.c)))
 BENCH_LIBS = $(eval BENCH_LIBS := $(shell \
-	pkg-config --libs jack))$(BENCH_LIBS)
+	pkg-config --libs jack libpulse))$(BENCH_LIBS)
 
 # Nobody's own configuration is for a test.
 RUN_TESTS = XDG_CONFIG_HOME=/nonexistent QUARTERTURN=$(BUILD)/quarterturn \

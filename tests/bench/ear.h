@@ -13,7 +13,7 @@ enum { EAR_LANES = 14, EAR_RATE_HZ = 48000, EAR_SECONDS = 70 };
 struct ear_lane {
     float *sound; /* EAR_SECONDS of one channel */
     int64_t frames;
-    /* Instants: by then so many frames had been played. */
+    /* Frames, and the instants at which they were heard. */
     int64_t *mark_ns;
     int64_t *mark_frame;
     size_t marks;
@@ -25,8 +25,10 @@ struct ear {
     /* From when a frame reaches the ear until it would be heard at the
      * device. */
     int64_t ahead_ns;
-    /* Marks so far from a frame tell when it was heard. */
+    /* Marks so far from a frame tell when it was heard: the middle one, or
+     * else the earliest. */
     int64_t near_frames;
+    bool takes_middle;
     pthread_mutex_t mutex;
     void *private;
 };
@@ -46,8 +48,7 @@ bool ear_jack_adopt(struct ear *ear, int lane);
 
 /* Forget what was heard. */
 void ear_reset(struct ear *ear);
-/* When a frame was heard, CLOCK_MONOTONIC. Nothing arrives before it is
- * played, so of the marks near it the earliest counts. */
+/* When a frame was heard, CLOCK_MONOTONIC. */
 int64_t ear_time_ns(const struct ear *ear, int lane, int64_t frame);
 /* The frame that was heard at an instant, roughly. */
 int64_t ear_frame(const struct ear *ear, int lane, int64_t t_ns);
@@ -55,10 +56,9 @@ int64_t ear_frame(const struct ear *ear, int lane, int64_t t_ns);
 /* For the ears themselves. */
 void ear_begin(struct ear *ear, int lanes);
 void ear_end(struct ear *ear);
-/* Append frames, the last of them played by mark_ns; or the first of them, so
- * that mark_ns is an instant before frames that follow. */
 void ear_append(struct ear *ear, int lane, const float *sound, size_t frames);
-void ear_mark(struct ear *ear, int lane, int64_t mark_ns);
+/* mark_frame: counted as the lane's own; may still be to come. */
+void ear_mark(struct ear *ear, int lane, int64_t mark_frame, int64_t mark_ns);
 int64_t ear_now_ns(void);
 
 #endif

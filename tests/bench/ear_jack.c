@@ -53,7 +53,8 @@ static int on_cycle(jack_nframes_t frames, void *context)
     for (int i = 0; i < jack->ear->lanes; i++) {
         const float *sound = jack_port_get_buffer(jack->port[i], frames);
 
-        ear_mark(jack->ear, i, (int64_t)start_us * 1000 + jack->shift_ns);
+        ear_mark(jack->ear, i, jack->ear->lane[i].frames,
+                 (int64_t)start_us * 1000 + jack->shift_ns);
         ear_append(jack->ear, i, sound, frames);
     }
     (void)pthread_mutex_unlock(&jack->ear->mutex);

@@ -7,7 +7,7 @@
 
 #include "report.h"
 
-enum { MARKS = EAR_SECONDS * 1000 };
+enum { MARKS = EAR_SECONDS * 1000, NEAR = 64 };
 
 int64_t ear_now_ns(void)
 {
@@ -67,14 +67,14 @@ void ear_append(struct ear *ear, int lane, const float *sound, size_t frames)
     to->frames += (int64_t)frames;
 }
 
-void ear_mark(struct ear *ear, int lane, int64_t mark_ns)
+void ear_mark(struct ear *ear, int lane, int64_t mark_frame, int64_t mark_ns)
 {
     struct ear_lane *to = &ear->lane[lane];
 
     if (to->marks == MARKS)
         return;
     to->mark_ns[to->marks] = mark_ns;
-    to->mark_frame[to->marks] = to->frames;
+    to->mark_frame[to->marks] = mark_frame;
     to->marks++;
 }
 
@@ -83,22 +83,35 @@ static int64_t frames_ns(int64_t frames)
     return frames * INT64_C(1000000000) / EAR_RATE_HZ;
 }
 
+static int64_t ns_frames(int64_t ns)
+{
+    return ns * EAR_RATE_HZ / INT64_C(1000000000);
+}
+
+static int compare(const void *a, const void *b)
+{
+    int64_t left = *(const int64_t *)a;
+    int64_t right = *(const int64_t *)b;
+
+    return (left > right) - (left < right);
+}
+
 int64_t ear_time_ns(const struct ear *ear, int lane, int64_t frame)
 {
     const struct ear_lane *heard = &ear->lane[lane];
-    int64_t least_ns = INT64_MAX;
+    int64_t told_ns[NEAR];
+    size_t count = 0;
 
-    for (size_t i = 0; i < heard->marks; i++) {
+    for (size_t i = 0; i < heard->marks && count < NEAR; i++) {
         int64_t apart = heard->mark_frame[i] - frame;
-        int64_t from_ns;
 
-        if (apart > ear->near_frames || apart < -ear->near_frames)
-            continue;
-        from_ns = heard->mark_ns[i] - frames_ns(apart);
-        if (from_ns < least_ns)
-            least_ns = from_ns;
+        if (apart <= ear->near_frames && apart >= -ear->near_frames)
+            told_ns[count++] = heard->mark_ns[i] - frames_ns(apart);
     }
-    return least_ns == INT64_MAX ? INT64_MAX : least_ns + ear->ahead_ns;
+    if (count == 0)
+        return INT64_MAX;
+    qsort(told_ns, count, sizeof told_ns[0], compare);
+    return told_ns[ear->takes_middle ? count / 2 : 0] + ear->ahead_ns;
 }
 
 int64_t ear_frame(const struct ear *ear, int lane, int64_t t_ns)
@@ -107,6 +120,7 @@ int64_t ear_frame(const struct ear *ear, int lane, int64_t t_ns)
 
     for (size_t i = 0; i < heard->marks; i++)
         if (heard->mark_ns[i] >= t_ns)
-            return heard->mark_frame[i];
+            return heard->mark_frame[i] -
+                   ns_frames(heard->mark_ns[i] - t_ns + ear->ahead_ns);
     return heard->frames;
 }

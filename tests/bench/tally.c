@@ -145,7 +145,35 @@ static void print_others(const struct tally *tally)
     }
 }
 
-void tally_print(const struct tally *tally, double latency_ms)
+static void print_warnings(const struct tally *tally,
+                           const struct tally_latency latency[2])
+{
+    (void)printf(
+        "\n%s: the simulator's stall warning, from packet to sound, ms "
+        "(to be heard\nwithin the output latency, as \"tell status\" "
+        "says, and 5 ms more)\n\n",
+        tally->server);
+    print_head();
+    for (int loaded = 0; loaded < 2; loaded++) {
+        struct group group = {"stall warning", "quarterturn", loaded != 0, 0.0,
+                              1000.0};
+        double latency_ms = latency[loaded].sum_ms / latency[loaded].count;
+
+        if (latency[loaded].count == 0)
+            continue;
+        print_row(tally, "stall warning", &group);
+        (void)printf("%-12s latency %.1f, and 5 more: %.1f\n", "", latency_ms,
+                     latency_ms + 5.0);
+        report_begin("latency");
+        report_word("server", tally->server);
+        report_number("loaded", loaded);
+        report_number("latency_ms", latency_ms);
+        report_end();
+    }
+}
+
+void tally_print(const struct tally *tally,
+                 const struct tally_latency latency[2])
 {
     (void)printf("\n%s: \"ninety\" against the true moment, ms (packets 0 to "
                  "20 ms late,\n2 %% lost)\n\n",
@@ -157,20 +185,5 @@ void tally_print(const struct tally *tally, double latency_ms)
                  tally->server);
     print_head();
     print_others(tally);
-    (void)printf(
-        "\n%s: the simulator's stall warning, from packet to sound, "
-        "ms\n(output latency, as \"tell status\" says: %.1f; 5 ms more "
-        "are allowed: %.1f)\n\n",
-        tally->server, latency_ms, latency_ms + 5.0);
-    report_begin("latency");
-    report_word("server", tally->server);
-    report_number("latency_ms", latency_ms);
-    report_end();
-    print_head();
-    for (int loaded = 0; loaded < 2; loaded++) {
-        struct group group = {"stall warning", "quarterturn", loaded != 0, 0.0,
-                              1000.0};
-
-        print_row(tally, "stall warning", &group);
-    }
+    print_warnings(tally, latency);
 }

@@ -27,10 +27,16 @@ struct tally {
     size_t count;
 };
 
+/* That of the output, as the daemon tells it. */
+struct tally_latency {
+    double sum_ms;
+    int count;
+};
+
 /* Keep a trial, and write its line. */
 void tally_add(struct tally *tally, const struct tally_trial *trial);
-/* Print the tables of a server.
- * latency_ms: of the output, as the daemon tells it. */
-void tally_print(const struct tally *tally, double latency_ms);
+/* Print the tables of a server. latency: idle, loaded. */
+void tally_print(const struct tally *tally,
+                 const struct tally_latency latency[2]);
 
 #endif
