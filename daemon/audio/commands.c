@@ -6,7 +6,7 @@
 void audio_settings_defaults(struct audio_settings *settings)
 {
     memset(settings, 0, sizeof *settings);
-    settings->buffer_frames = 256;
+    settings->buffer_frames = 448;
     settings->latency_s = 0.02;
     settings->gain = 1.0;
 }

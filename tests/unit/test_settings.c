@@ -61,7 +61,7 @@ static void stands_on_its_own(void **state)
     assert_int_equal(settings.signal_timeout_ns, UNITS_NS_PER_S);
     assert_string_equal(settings.audio.voice_folder, "./sounds/voice");
     assert_string_equal(settings.audio.device, "");
-    assert_int_equal(settings.audio.buffer_frames, 256);
+    assert_int_equal(settings.audio.buffer_frames, 448);
     assert_near(settings.audio.latency_s, 0.02, 1e-12);
     assert_near(settings.audio.gain, 1.0, 1e-12);
     assert_int_equal(settings.callout.commit_lead_ns, 120000000);
