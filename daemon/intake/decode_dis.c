@@ -24,7 +24,8 @@ uint32_t decode_dis_channels(const struct intake_layout *layout)
         CHANNEL_BIT(CHANNEL_ALTITUDE) | CHANNEL_BIT(CHANNEL_VERTICAL_SPEED) |
         CHANNEL_BIT(CHANNEL_LOAD_FACTOR) | CHANNEL_BIT(CHANNEL_LATERAL_G) |
         CHANNEL_BIT(CHANNEL_GROUND_SPEED) | CHANNEL_BIT(CHANNEL_TRACK) |
-        CHANNEL_BIT(CHANNEL_LATITUDE) | CHANNEL_BIT(CHANNEL_LONGITUDE);
+        CHANNEL_BIT(CHANNEL_LATITUDE) | CHANNEL_BIT(CHANNEL_LONGITUDE) |
+        CHANNEL_BIT(CHANNEL_PAUSED);
 
     return layout->still_air ? channels | CHANNEL_BIT(CHANNEL_TRUE_AIRSPEED)
                              : channels;
@@ -163,6 +164,16 @@ static enum intake_reject take_motion(const struct wgs84_vector *velocity,
     return reject;
 }
 
+/* An entity that is not a platform has other words there. */
+static enum intake_reject take_frozen(const uint8_t *pdu,
+                                      const struct decode_target *target)
+{
+    if (pdu[AT_ENTITY_TYPE] != KIND_PLATFORM)
+        return INTAKE_TAKEN;
+    return decode_tell(target, CHANNEL_PAUSED,
+                       bytes_u32(pdu + AT_APPEARANCE, true) >> FROZEN_BIT & 1);
+}
+
 static enum intake_reject take_state(const uint8_t *pdu,
                                      const struct decode_target *target)
 {
@@ -201,6 +212,8 @@ static enum intake_reject take_state(const uint8_t *pdu,
         reject = take_motion(&velocity, &ground, target);
     if (reject == INTAKE_TAKEN)
         reject = take_forces(pdu, &body, &ground, target);
+    if (reject == INTAKE_TAKEN)
+        reject = take_frozen(pdu, target);
     return reject == INTAKE_TAKEN ? take_time(pdu, target) : reject;
 }
 

@@ -40,6 +40,10 @@ enum {
     LAST_IN_BODY_AXES = 9
 };
 
+/* Of a platform's appearance. Source: SISO-REF-010, "Frozen Status", the same
+ * bit for platforms of all domains. */
+enum { KIND_PLATFORM = 1, FROZEN_BIT = 21 };
+
 /* Dead reckoning algorithms: R rotating or F fixed; P velocity constant or V
  * changing; W told in world or B in body axes. To those with a P the words for
  * the acceleration mean nothing. Source: SISO-REF-010. */

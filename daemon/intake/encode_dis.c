@@ -17,11 +17,9 @@ enum {
     SITE = 1,
     APPLICATION = 1,
     ENTITY = 1,
-    /* Source: SISO-REF-010, entity types and air platform appearance. */
-    KIND_PLATFORM = 1,
+    /* Source: SISO-REF-010, entity types. */
     DOMAIN_AIR = 2,
     CATEGORY_CIVILIAN_SMALL = 85, /* fixed wing, up to 12,500 lb */
-    FROZEN_BIT = 21,
     CHARACTERS_ASCII = 1
 };
 

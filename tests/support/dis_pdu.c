@@ -12,6 +12,7 @@ void dis_pdu_begin(uint8_t pdu[DIS_PDU_SIZE])
     pdu[2] = 1;            /* Entity State */
     pdu[3] = 1;            /* of the family of entities */
     pdu[9] = DIS_PDU_SIZE; /* length */
+    pdu[20] = 1;           /* a platform */
     pdu[88] = 2;           /* dead reckoning in geocentric axes */
     dis_pdu_put_point(pdu, 6378137.0, 0.0, 0.0);
 }

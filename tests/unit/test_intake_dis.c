@@ -195,6 +195,23 @@ static void takes_a_timestamp_of_zero_for_none(void **state)
     assert_false(sample.valid & CHANNEL_BIT(CHANNEL_SIM_TIME));
 }
 
+/* Source: SISO-REF-010, appearance of platforms: bit 21, "Frozen Status". */
+static void reads_that_the_entity_is_frozen(void **state)
+{
+    (void)state;
+    dis_pdu_put_32(pdu, 84, 1U << 21);
+    assert_int_equal(decode(), INTAKE_TAKEN);
+    assert_near(sample.value[CHANNEL_PAUSED], 1.0, 0.0);
+    dis_pdu_put_32(pdu, 84, ~(1U << 21));
+    assert_int_equal(decode(), INTAKE_TAKEN);
+    assert_near(sample.value[CHANNEL_PAUSED], 0.0, 0.0);
+    assert_true(sample.valid & CHANNEL_BIT(CHANNEL_PAUSED));
+    /* A person's bits, say, are others. */
+    pdu[20] = 3;
+    assert_int_equal(decode(), INTAKE_TAKEN);
+    assert_false(sample.valid & CHANNEL_BIT(CHANNEL_PAUSED));
+}
+
 static void gives_no_airspeed_unless_the_air_is_still(void **state)
 {
     const uint32_t both =
@@ -334,6 +351,7 @@ int main(void)
         cmocka_unit_test_setup(stands_every_cut_and_every_changed_byte, begin),
         cmocka_unit_test_setup(reads_time_past_the_hour, begin),
         cmocka_unit_test_setup(takes_a_timestamp_of_zero_for_none, begin),
+        cmocka_unit_test_setup(reads_that_the_entity_is_frozen, begin),
         cmocka_unit_test_setup(gives_no_airspeed_unless_the_air_is_still,
                                begin),
         cmocka_unit_test_setup(heeds_what_the_layout_says_of_a_channel, begin),
