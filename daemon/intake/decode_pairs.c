@@ -61,6 +61,13 @@ static struct decode_line take_word(struct reading *r, bool assign)
         (struct decode_line){r->line.text + begin, r->at - begin});
 }
 
+static bool is_named(const struct intake_field *field, struct decode_line name)
+{
+    return name.length < sizeof field->name &&
+           memcmp(field->name, name.text, name.length) == 0 &&
+           field->name[name.length] == '\0';
+}
+
 static enum intake_reject take_value(const struct reading *r,
                                      struct decode_line name,
                                      struct decode_line value,
@@ -70,8 +77,7 @@ static enum intake_reject take_value(const struct reading *r,
         const struct intake_field *field = &r->packet->field[i];
         enum intake_reject reject;
 
-        if (strlen(field->name) != name.length ||
-            memcmp(field->name, name.text, name.length) != 0)
+        if (!is_named(field, name))
             continue;
         reject = decode_word(r->packet, field, value, out);
         if (reject != INTAKE_TAKEN)
