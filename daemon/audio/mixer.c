@@ -355,6 +355,12 @@ static float rise(uint32_t *left)
     return gain;
 }
 
+/* A power of two: no bit of a sample is lost. */
+static float sample_at(const struct audio_clip *clip, uint32_t position)
+{
+    return (float)clip->sample[position] * (1.0F / AUDIO_FULL_SCALE);
+}
+
 static void add_voice(struct audio_mixer *mixer, struct audio_voice *voice,
                       float *out, uint32_t frames)
 {
@@ -367,7 +373,7 @@ static void add_voice(struct audio_mixer *mixer, struct audio_voice *voice,
             gain *= raised_cosine(voice->fade_left, AUDIO_FADE_FRAMES);
             voice->fade_left--;
         }
-        out[i] += clip->sample[voice->position++] * gain;
+        out[i] += sample_at(clip, voice->position++) * gain;
         voice->active = voice->position < clip->frames &&
                         !(voice->fading && voice->fade_left == 0);
     }
@@ -413,7 +419,7 @@ static void add_tone(struct audio_mixer *mixer, bool speaking, float *out,
     for (uint32_t i = 0; i < frames; i++) {
         move_duck(mixer, speaking);
         if (mixer->pulse_position < pulse->frames)
-            out[i] += pulse->sample[mixer->pulse_position++] *
+            out[i] += sample_at(pulse, mixer->pulse_position++) *
                       mixer->pulse_gain * duck_gain(mixer) *
                       rise(&mixer->pulse_rise_left);
     }

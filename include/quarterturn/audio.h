@@ -14,8 +14,9 @@
 #include "quarterturn/callout.h"
 
 enum {
-    AUDIO_RATE_HZ = 48000, /* of clips, mixer and WAV file */
-    AUDIO_MAX_CLIP_S = 5,  /* a longer clip is refused */
+    AUDIO_RATE_HZ = 48000,    /* of clips, mixer and WAV file */
+    AUDIO_MAX_CLIP_S = 5,     /* a longer clip is refused */
+    AUDIO_FULL_SCALE = 32768, /* of a clip's sample: what is 1 when mixed */
     AUDIO_VOICES = 8,
     AUDIO_FADE_FRAMES = 480, /* 10 ms, at pre-emption */
     AUDIO_PATH_SIZE = 512
@@ -24,7 +25,8 @@ enum {
 /* ---- clips -------------------------------------------------------------- */
 
 struct audio_clip {
-    const float *sample; /* mono, AUDIO_RATE_HZ, -1..1; NULL if absent */
+    /* Mono, AUDIO_RATE_HZ, in steps of 1 / AUDIO_FULL_SCALE; NULL if absent. */
+    const int16_t *sample;
     uint32_t frames;
     /* Before the first sample that is heard: a clip begins so much before the
      * instant that it is asked for, or without them when it is late. */
@@ -34,13 +36,14 @@ struct audio_clip {
 /* A voice in memory; immutable after loading. */
 struct audio_bank {
     struct audio_clip clip[CLIP_COUNT];
-    float *memory; /* private */
+    int16_t *memory; /* private */
 };
 
 /* Load a voice: FOLDER/cues.tsv names the file of each clip.
  * The table's columns are separated by tabs: clip, file, text (see
  * sounds/README.md). Files are opened only inside the folder; PCM or FLAC, one
- * channel, 48 kHz, at most AUDIO_MAX_CLIP_S.
+ * channel, 48 kHz, at most AUDIO_MAX_CLIP_S; kept in 16 bits, to which finer
+ * samples are rounded.
  * why: one line on failure: "file:line: ..." for the table, "file: ..." for
  *    a clip.
  * Returns: 0 (every clip of the enum is there); ERR_ABSENT, ERR_FORMAT,

@@ -18,6 +18,7 @@
 #include "quarterturn/audio.h"
 #include "quarterturn/units.h"
 #include "rig.h"
+#include "sound.h"
 
 enum { QUIET_FRAMES = 2400, MOST_HEARD = 32, SEARCH = 480 };
 
@@ -303,7 +304,7 @@ static void fades_what_is_being_said_when_it_closes_at_once(void **state)
     end = rig_heard_frames(&rig);
     while (first < end && sound[first] == 0.0F)
         first++;
-    for (uint32_t i = 0; clip->sample[i] == 0.0F; i++)
+    for (uint32_t i = 0; clip->sample[i] == 0; i++)
         first--;
     assert_true(first >= 0 && first + clip->frames < end);
     last = end - 1;
@@ -319,7 +320,8 @@ static void fades_what_is_being_said_when_it_closes_at_once(void **state)
             0.5 + 0.5 * cos(UNITS_PI * to_end / (double)AUDIO_FADE_FRAMES);
 
         worst = fmax(worst, fabs((double)sound[i] -
-                                 gain * (double)clip->sample[i - first]));
+                                 gain * (double)sound_sample(
+                                            clip, (uint32_t)(i - first))));
     }
     /* The very last sample is too quiet to tell: it may be one later. */
     print_message("           off by at most %.6f\n", worst);

@@ -5,6 +5,7 @@
 #include "match.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 enum { SPARSE = 16, AROUND = 48 };
 
@@ -19,7 +20,7 @@ static double likeness(const struct audio_clip *clip, const float *sound,
     double sound_power = 0.0;
 
     for (uint32_t i = 0; i < clip->frames; i += step) {
-        double a = (double)clip->sample[i];
+        double a = clip->sample[i];
         double b = (double)sound[i];
 
         product += a * b;
@@ -66,12 +67,12 @@ double match_find(const struct audio_clip *clip, const float *sound,
 
 int64_t match_audible(const struct audio_clip *clip)
 {
-    float peak = 0.0F;
+    int peak = 0;
     int64_t at = 0;
 
     for (uint32_t i = 0; i < clip->frames; i++)
-        peak = fmaxf(peak, fabsf(clip->sample[i]));
-    while (at < (int64_t)clip->frames && fabsf(clip->sample[at]) < 0.01F * peak)
+        peak = abs(clip->sample[i]) > peak ? abs(clip->sample[i]) : peak;
+    while (at < (int64_t)clip->frames && 100 * abs(clip->sample[at]) < peak)
         at++;
     return at;
 }

@@ -96,8 +96,62 @@ static void loads_every_clip_as_it_is_in_the_file(void **state)
         assert_int_equal(bank.clip[i].frames, FRAMES);
         assert_near(seconds[i], 0.2, 1e-12);
         for (int k = 0; k < FRAMES; k++)
-            assert_near(bank.clip[i].sample[k], samples[k] / 32768.0, 1e-7);
+            assert_int_equal(bank.clip[i].sample[k], samples[k]);
     }
+}
+
+/* Whole steps of 16 bits, and what lies between two of them or beyond. */
+static void rounds_finer_samples_to_the_nearest_of_16_bits(void **state)
+{
+    static const struct {
+        int32_t fine; /* in 24 bits: 256 to a step */
+        int16_t kept;
+    } row[] = {{0, 0},           {127, 0},          {-127, 0},
+               {129, 1},         {-129, -1},        {255, 1},
+               {-255, -1},       {256, 1},          {-256, -1},
+               {25800, 101},     {-25800, -101},    {25700, 100},
+               {-25700, -100},   {8388352, 32767},  {8388352 + 127, 32767},
+               {8388607, 32767}, {-8388608, -32768}};
+    enum { ROWS = sizeof row / sizeof row[0] };
+    static int32_t fine[FRAMES];
+
+    (void)state;
+    for (int bits = 24; bits <= 32; bits += 8) {
+        for (int i = 0; i < FRAMES; i++)
+            fine[i] = (i < ROWS ? row[i].fine : i * 1746 - 8380000) *
+                      (bits == 32 ? 256 : 1);
+        sound_write_wav_bits(&folder, "word.wav", bits, fine, FRAMES);
+        assert_int_equal(load(), 0);
+        for (int i = 0; i < ROWS; i++)
+            assert_int_equal(bank.clip[CLIP_NINETY].sample[i], row[i].kept);
+        for (int i = ROWS; i < FRAMES; i++)
+            assert_in_range(bank.clip[CLIP_NINETY].sample[i] * 256 -
+                                (i * 1746 - 8380000) + 128,
+                            0, 256);
+        audio_bank_free(&bank);
+    }
+}
+
+static void keeps_coarser_samples_and_16_bits_as_they_are(void **state)
+{
+    static int32_t coarse[FRAMES];
+
+    (void)state;
+    for (int i = 0; i < FRAMES; i++)
+        coarse[i] = i * 7 % 65536 - 32768;
+    coarse[0] = 32767;
+    coarse[1] = -32768;
+    sound_write_wav_bits(&folder, "word.wav", 16, coarse, FRAMES);
+    assert_int_equal(load(), 0);
+    for (int i = 0; i < FRAMES; i++)
+        assert_int_equal(bank.clip[CLIP_NINETY].sample[i], coarse[i]);
+    audio_bank_free(&bank);
+    for (int i = 0; i < FRAMES; i++)
+        coarse[i] = i % 256 - 128;
+    sound_write_wav_bits(&folder, "word.wav", 8, coarse, FRAMES);
+    assert_int_equal(load(), 0);
+    for (int i = 0; i < FRAMES; i++)
+        assert_int_equal(bank.clip[CLIP_NINETY].sample[i], coarse[i] * 256);
 }
 
 /* From a hundredth of the clip's own peak on; a call is handed over 20 ms ahead
@@ -386,6 +440,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(loads_every_clip_as_it_is_in_the_file),
+        CASE(rounds_finer_samples_to_the_nearest_of_16_bits),
+        CASE(keeps_coarser_samples_and_16_bits_as_they_are),
         CASE(knows_where_a_clip_is_first_heard),
         CASE(names_a_table_that_is_not_there),
         CASE(names_a_clip_that_is_not_there),

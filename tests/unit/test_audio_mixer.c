@@ -17,8 +17,9 @@
 
 enum { WAVE = 6000, PULSE = 4800, SPAN = 48000 };
 
-static float wave[WAVE];
-static float pulse[PULSE];
+static int16_t kept[WAVE];
+static float wave[WAVE]; /* what is heard of it */
+static int16_t pulse[PULSE];
 static struct audio_bank bank;
 static struct audio_mixer mixer;
 static float out[SPAN];
@@ -29,8 +30,9 @@ static int set_up(void **state)
     (void)state;
     for (int i = 0; i < WAVE; i++)
         wave[i] = 0.8F * (float)cos(2 * UNITS_PI * 300.0 * i / AUDIO_RATE_HZ);
+    sound_keep(kept, wave, WAVE);
     memset(pulse, 0, sizeof pulse);
-    bank = sound_bank(wave, WAVE, pulse, PULSE);
+    bank = sound_bank(kept, WAVE, pulse, PULSE);
     audio_mixer_init(&mixer, &bank);
     return 0;
 }
@@ -92,7 +94,8 @@ static void sounds_the_same_in_any_size_of_buffer(void **state)
         .action = AUDIO_TONE, .argument = 3, .gain = 1.0F};
 
     for (int i = 0; i < PULSE; i++)
-        pulse[i] = 0.3F * (float)sin(UNITS_PI * i / PULSE);
+        pulse[i] =
+            (int16_t)lround(0.3 * AUDIO_FULL_SCALE * sin(UNITS_PI * i / PULSE));
     for (size_t b = 0; b < sizeof block / sizeof block[0]; b++) {
         audio_mixer_init(&mixer, &bank);
         assert_true(submit(tone, 101));

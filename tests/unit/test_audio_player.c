@@ -20,8 +20,9 @@ static const int64_t epoch_ns = INT64_C(5000000000000);
 static const double latency_s = 0.025;
 static const double half_buffer_ns = 0.5e9 * BUFFER / AUDIO_RATE_HZ;
 
-static float wave[WAVE];
-static float pulse[WAVE];
+static int16_t kept[WAVE];
+static float wave[WAVE]; /* what is heard of it */
+static int16_t pulse[WAVE];
 static struct audio_bank bank;
 static struct audio_share share;
 static struct audio_player player;
@@ -32,9 +33,10 @@ static int set_up(void **state)
     (void)state;
     for (int i = 0; i < WAVE; i++)
         wave[i] = 0.8F * (float)cos(2 * UNITS_PI * 300.0 * i / AUDIO_RATE_HZ);
+    sound_keep(kept, wave, WAVE);
     memset(pulse, 0, sizeof pulse);
-    pulse[0] = 0.5F;
-    bank = sound_bank(wave, WAVE, pulse, WAVE);
+    pulse[0] = AUDIO_FULL_SCALE / 2;
+    bank = sound_bank(kept, WAVE, pulse, WAVE);
     memset(&share, 0, sizeof share);
     audio_ring_init(&share.ring);
     atomic_init(&share.latency_ns, -1);
@@ -135,8 +137,8 @@ static void fades_away_before_a_stream_is_broken_off(void **state)
 
         (void)set_up(state);
         for (int k = 0; k < WAVE; k++)
-            wave[k] = 0.25F;
-        pulse[0] = 0.0F;
+            kept[k] = AUDIO_FULL_SCALE / 4;
+        pulse[0] = 0;
         assert_int_equal(audio_player_attach(&player, rate_hz[r], 2, 0.0), 0);
         submit(AUDIO_PLAY, CLIP_NINETY,
                heard_ns(from - (int64_t)rate_hz[r] / 40, rate_hz[r]));

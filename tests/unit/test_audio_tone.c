@@ -17,8 +17,8 @@
 enum { PULSE = 4800, SPEECH = 30000, SPAN = 240000, MOST_PULSES = 64 };
 
 /* Speech is silence here, so that all that is heard is the tone. */
-static const float speech[SPEECH];
-static float pulse[PULSE];
+static const int16_t speech[SPEECH];
+static int16_t pulse[PULSE];
 static struct audio_bank bank;
 static struct audio_mixer mixer;
 static float out[SPAN];
@@ -27,7 +27,7 @@ static int set_up(void **state)
 {
     (void)state;
     for (int i = 0; i < PULSE; i++)
-        pulse[i] = 0.5F;
+        pulse[i] = AUDIO_FULL_SCALE / 2;
     bank = sound_bank(speech, SPEECH, pulse, PULSE);
     audio_mixer_init(&mixer, &bank);
     memset(out, 0, sizeof out);

@@ -31,7 +31,8 @@ static struct folder folder;
 static char path[FOLDER_PATH_SIZE];
 static char why[800];
 static float wave[WAVE];
-static float pulse[PULSE];
+static int16_t kept[WAVE];
+static int16_t pulse[PULSE];
 static struct audio_bank bank;
 
 static int set_up(void **state)
@@ -42,8 +43,10 @@ static int set_up(void **state)
     for (int i = 0; i < WAVE; i++)
         wave[i] = 0.8F * (float)cos(2 * UNITS_PI * 300.0 * i / AUDIO_RATE_HZ);
     for (int i = 0; i < PULSE; i++)
-        pulse[i] = 0.4F * (float)sin(UNITS_PI * i / PULSE);
-    bank = sound_bank(wave, WAVE, pulse, PULSE);
+        pulse[i] =
+            (int16_t)lround(0.4 * AUDIO_FULL_SCALE * sin(UNITS_PI * i / PULSE));
+    sound_keep(kept, wave, WAVE);
+    bank = sound_bank(kept, WAVE, pulse, PULSE);
     return 0;
 }
 
@@ -240,7 +243,7 @@ static void keeps_exact_instants_after_many_hours(void **state)
     assert_int_equal(audio_wav_close(wav, true), 0);
     samples = sound_read_wav(path, &count);
     assert_int_equal(samples[999], 0);
-    assert_int_equal(samples[1000], lround(32767 * 0.8));
+    assert_int_equal(samples[1000], lround(32767 * (double)wave[0]));
     free(samples);
 }
 
