@@ -292,6 +292,8 @@ int audio_bank_load(const char *folder, struct audio_bank *bank, char *why,
         bank->clip[i].sample = at;
         at += bank->clip[i].frames;
     }
+    /* Each clip was decoded in memory that nobody asks for again. */
+    audio_heap_trim();
     return 0;
 }
 

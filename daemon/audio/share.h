@@ -48,6 +48,10 @@ struct audio_share *audio_share_map(int fd);
  * sound callback. */
 int64_t audio_now_ns(void);
 
+/* Give back to the system what the C library keeps of freed memory.
+ * Thread: any, but not one that must not wait. */
+void audio_heap_trim(void);
+
 /* A worker process, and the near ends of its pipes. */
 struct audio_child {
     int pid;
