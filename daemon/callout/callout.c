@@ -5,7 +5,6 @@
  * and cannot be taken back; until then a planned one follows every new
  * prediction. One voice: a higher rank cuts in, an equal one waits, and what
  * can no longer help is dropped. */
-#include <assert.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -14,22 +13,23 @@
 #include "quarterturn/callout.h"
 #include "quarterturn/error.h"
 #include "speak.h"
+#include "waiting.h"
+
+/* What stays wrong is said again, ours: a stall before the airplane has fallen
+ * far, the rest seldom enough to leave an ear for the flight. */
+static const int64_t stall_again_ns = 5 * UNITS_NS_PER_S;
+static const int64_t wrong_again_ns = 10 * UNITS_NS_PER_S;
 
 /* Whoever asks for the last call again waits no longer for it. */
 static const int64_t repeat_expiry_ns = 5 * UNITS_NS_PER_S;
 
-static int64_t from_seconds(double s)
-{
-    return (int64_t)llround(s * 1e9);
-}
-
 void callout_defaults(struct callout_settings *settings)
 {
     memset(settings, 0, sizeof *settings);
-    settings->commit_lead_ns = from_seconds(0.12);
-    settings->spacing_ns = from_seconds(0.5);
-    settings->repeat_ns = from_seconds(3.0);
-    settings->clip_gap_ns = from_seconds(0.04);
+    settings->commit_lead_ns = waiting_ns(0.12);
+    settings->spacing_ns = waiting_ns(0.5);
+    settings->repeat_ns = waiting_ns(3.0);
+    settings->clip_gap_ns = waiting_ns(0.04);
     settings->numbers = NUMBERS_DIGITS;
     for (int i = 0; i < CLIP_COUNT; i++)
         settings->clip_s[i] = 0.5;
@@ -48,16 +48,6 @@ void callout_init(struct callout *callout,
 
 /* ---- the list of waiting cues ------------------------------------------- */
 
-static void remove_pending(struct callout *callout, uint32_t i)
-{
-    uint32_t last = --callout->pending_count;
-
-    for (; i < last; i++) {
-        callout->pending[i] = callout->pending[i + 1];
-        callout->planned[i] = callout->planned[i + 1];
-    }
-}
-
 static uint32_t find_pending(const struct callout *callout,
                              enum callout_cue cue)
 {
@@ -68,24 +58,13 @@ static uint32_t find_pending(const struct callout *callout,
     return i;
 }
 
-static int64_t duration_ns(const struct callout *callout,
-                           const struct callout_call *call)
-{
-    int64_t total_ns = 0;
-
-    for (uint32_t i = 0; i < call->clip_count; i++)
-        total_ns += from_seconds(callout->settings.clip_s[call->clip[i]]) +
-                    (i > 0 ? callout->settings.clip_gap_ns : 0);
-    return total_ns;
-}
-
 static void set_moment(struct callout_call *call, int64_t moment_ns,
                        int64_t onset_ns)
 {
     call->moment_ns = moment_ns;
     call->onset_ns = onset_ns;
     call->expiry_ns =
-        moment_ns + from_seconds(callout_cue_info(call->cue)->expiry_s);
+        moment_ns + waiting_ns(callout_cue_info(call->cue)->expiry_s);
 }
 
 /* Cues that consist of the clip of the same name. */
@@ -148,7 +127,7 @@ static struct callout_call *say_now(struct callout *callout,
         return NULL;
     if (event->t_ns - callout->said_ns[cue] < callout->settings.repeat_ns)
         return NULL;
-    if (event->t_ns + from_seconds(callout_cue_info(cue)->expiry_s) < now_ns) {
+    if (event->t_ns + waiting_ns(callout_cue_info(cue)->expiry_s) < now_ns) {
         callout->dropped++;
         return NULL;
     }
@@ -169,10 +148,12 @@ static void say_point(struct callout *callout, enum callout_cue cue,
         (void)say_now(callout, cue, now_ns, event);
 }
 
-static void set_tone(struct callout *callout, int64_t t_ns, int band)
+/* Sound the tone of the flight's band, if it may sound. */
+static void set_tone(struct callout *callout, int64_t t_ns)
 {
-    callout->band = band;
-    if (!callout_help_sounds_tone(callout->settings.help))
+    int band = callout->band;
+
+    if (callout->hushed || !callout_help_sounds_tone(callout->settings.help))
         band = 0;
     if (callout->tone.band == band)
         return;
@@ -181,14 +162,27 @@ static void set_tone(struct callout *callout, int64_t t_ns, int band)
     callout->tone_changed = true;
 }
 
+static void set_band(struct callout *callout, int64_t t_ns, int band)
+{
+    callout->band = band;
+    set_tone(callout, t_ns);
+}
+
+/* Nothing is seen of the flight, or is again: what it was near to, it then
+ * still is. */
+static void hush(struct callout *callout, int64_t t_ns, bool hushed)
+{
+    callout->hushed = hushed;
+    set_tone(callout, t_ns);
+}
+
 /* judged: how the attempt was flown is still to be said. */
-static void clear(struct callout *callout, int64_t now_ns, bool judged)
+static void clear(struct callout *callout, bool judged)
 {
     for (uint32_t i = callout->pending_count; i-- > 0;)
         if (!judged || (callout->pending[i].cue != CUE_RESULT &&
                         callout->pending[i].cue != CUE_VERDICT))
-            remove_pending(callout, i);
-    set_tone(callout, now_ns, 0);
+            waiting_remove(callout, i);
 }
 
 void callout_set_help(struct callout *callout, int64_t now_ns,
@@ -197,8 +191,8 @@ void callout_set_help(struct callout *callout, int64_t now_ns,
     callout->settings.help = help;
     for (uint32_t i = callout->pending_count; i-- > 0;)
         if (!help_allows(callout, callout->pending[i].cue))
-            remove_pending(callout, i);
-    set_tone(callout, now_ns, callout->band);
+            waiting_remove(callout, i);
+    set_tone(callout, now_ns);
 }
 
 void callout_change(struct callout *callout, int64_t now_ns,
@@ -267,9 +261,34 @@ void callout_verdict(struct callout *callout, int64_t now_ns,
                       next == CUE_COUNT ? CLIP_COUNT : clip_of_cue(next), call);
 }
 
+/* Of a wing that is stalled nothing else is said than what brings it back. */
+static void offer_stall(struct callout *callout, int64_t now_ns,
+                        const struct maneuver_event *event)
+{
+    for (uint32_t i = callout->pending_count; i-- > 0;)
+        if (!callout->planned[i] && !callout->pending[i].again)
+            waiting_remove(callout, i);
+    (void)say_now(callout, CUE_STALL, now_ns, event);
+}
+
+static bool misleads(const struct maneuver_event *event)
+{
+    switch (event->kind) {
+    case EVENT_PITCH_SAG:
+    case EVENT_PITCH_RISE:
+    case EVENT_BANK_DRIFT:
+    case EVENT_ROLL_OUT_ADVICE:
+    case EVENT_WINGS_LEVEL:
+    case EVENT_HOLD_BROKEN: return event->stalled;
+    default: return false;
+    }
+}
+
 void callout_offer(struct callout *callout, int64_t now_ns,
                    const struct maneuver_event *event)
 {
+    if (misleads(event))
+        return;
     switch (event->kind) {
     case EVENT_READY:
         if (callout->settings.say_ready)
@@ -297,23 +316,32 @@ void callout_offer(struct callout *callout, int64_t now_ns,
         (void)say_now(callout, event->side > 0 ? CUE_FASTER : CUE_SLOWER,
                       now_ns, event);
         break;
-    case EVENT_NEAR_STALL: set_tone(callout, now_ns, event->band); break;
-    case EVENT_STALL: (void)say_now(callout, CUE_STALL, now_ns, event); break;
+    case EVENT_NEAR_STALL: set_band(callout, now_ns, event->band); break;
+    case EVENT_STALL: offer_stall(callout, now_ns, event); break;
     case EVENT_WINGS_LEVEL: offer_level(callout, now_ns, event); break;
     case EVENT_HOLD_BROKEN:
         (void)say_now(callout, CUE_HOLD_ALTITUDE, now_ns, event);
         break;
-    case EVENT_FINISHED: set_tone(callout, now_ns, 0); break;
+    case EVENT_FINISHED: set_band(callout, now_ns, 0); break;
     /* What was waiting is not true any more; but when the flight only went
      * out of sight, what it was like remains. */
-    case EVENT_ABANDONED: clear(callout, now_ns, false); break;
+    case EVENT_ABANDONED:
+        clear(callout, false);
+        set_band(callout, now_ns, 0);
+        break;
+    case EVENT_JUMPED:
+        clear(callout, true);
+        set_band(callout, now_ns, 0);
+        break;
     case EVENT_SIGNAL_LOST:
     case EVENT_PAUSED:
-    case EVENT_JUMPED: clear(callout, now_ns, true); break;
+        clear(callout, true);
+        hush(callout, now_ns, true);
+        break;
+    case EVENT_SIGNAL_BACK:
+    case EVENT_RESUMED: hush(callout, now_ns, false); break;
     case EVENT_ENTRY:
     case EVENT_BANK_SET:
-    case EVENT_SIGNAL_BACK:
-    case EVENT_RESUMED:
     case EVENT_KIND_COUNT: break;
     }
 }
@@ -334,7 +362,7 @@ static void plan_one(struct callout *callout, enum callout_cue cue,
         (once && callout->said_attempt[cue] == outlook->attempt) ||
         moment_ns - callout->said_ns[cue] < callout->settings.repeat_ns) {
         if (waiting)
-            remove_pending(callout, i);
+            waiting_remove(callout, i);
         return;
     }
     call = pend(callout, cue, true);
@@ -344,135 +372,49 @@ static void plan_one(struct callout *callout, enum callout_cue cue,
     set_moment(call, moment_ns, moment_ns);
 }
 
+/* What is wrong and has not been said, or not for a while. An attempt is
+ * recognized late: what was wrong from its beginning is said then. */
+static void say_standing(struct callout *callout, enum callout_cue cue,
+                         const struct maneuver_outlook *outlook,
+                         int64_t again_ns)
+{
+    struct callout_call *call;
+
+    if (!help_allows(callout, cue) ||
+        outlook->now_ns - callout->said_ns[cue] < again_ns ||
+        find_pending(callout, cue) < callout->pending_count)
+        return;
+    call = pend(callout, cue, false);
+    if (call == NULL)
+        return;
+    call->attempt = outlook->attempt;
+    set_moment(call, outlook->now_ns, outlook->now_ns);
+}
+
+static void say_all_standing(struct callout *callout,
+                             const struct maneuver_outlook *outlook)
+{
+    if (outlook->stalled) {
+        say_standing(callout, CUE_STALL, outlook, stall_again_ns);
+        return;
+    }
+    if (outlook->bank_out != 0)
+        say_standing(callout,
+                     outlook->bank_out > 0 ? CUE_LESS_BANK : CUE_MORE_BANK,
+                     outlook, wrong_again_ns);
+    if (outlook->ball_out != 0)
+        say_standing(callout,
+                     outlook->ball_out < 0 ? CUE_LEFT_RUDDER : CUE_RIGHT_RUDDER,
+                     outlook, wrong_again_ns);
+}
+
 void callout_plan(struct callout *callout,
                   const struct maneuver_outlook *outlook)
 {
     plan_one(callout, CUE_NINETY, outlook, outlook->ninety_ns, true);
     plan_one(callout, CUE_TEN_TO_GO, outlook, outlook->ten_to_go_ns, true);
     plan_one(callout, CUE_PITCH_LIMIT, outlook, outlook->pitch_limit_ns, false);
-}
-
-/* ---- whose turn it is --------------------------------------------------- */
-
-/* The earliest onset that the voice leaves free for a call that wants to
- * sound at onset_ns. */
-static int64_t after_voice(const struct callout *callout,
-                           const struct callout_call *call, int64_t onset_ns)
-{
-    int64_t free_ns = callout->busy_until_ns + callout->settings.spacing_ns;
-
-    if (onset_ns >= free_ns)
-        return onset_ns;
-    return call->rank > callout->busy_rank ? onset_ns : free_ns;
-}
-
-/* A planned call of the same or a higher rank keeps its moment: others that
- * would run into it wait until it is over. */
-static int64_t after_planned(const struct callout *callout, uint32_t i,
-                             int64_t onset_ns)
-{
-    const struct callout_call *call = &callout->pending[i];
-    int64_t spacing_ns = callout->settings.spacing_ns;
-    int64_t end_ns = onset_ns + duration_ns(callout, call) + spacing_ns;
-
-    for (uint32_t k = 0; k < callout->pending_count; k++) {
-        const struct callout_call *other = &callout->pending[k];
-        int64_t other_end_ns =
-            other->onset_ns + duration_ns(callout, other) + spacing_ns;
-
-        if (k == i || !callout->planned[k] || other->rank < call->rank ||
-            (callout->planned[i] && other->onset_ns >= call->onset_ns))
-            continue;
-        if (end_ns > other->onset_ns && onset_ns < other_end_ns)
-            onset_ns = other_end_ns;
-    }
-    return onset_ns;
-}
-
-static int64_t slot_ns(const struct callout *callout, uint32_t i)
-{
-    const struct callout_call *call = &callout->pending[i];
-    int64_t onset_ns = call->onset_ns;
-
-    if (onset_ns < callout->now_ns)
-        onset_ns = callout->now_ns;
-    onset_ns = after_voice(callout, call, onset_ns);
-    return after_planned(callout, i, onset_ns);
-}
-
-static void drop_expired(struct callout *callout)
-{
-    for (uint32_t i = callout->pending_count; i-- > 0;) {
-        if (slot_ns(callout, i) > callout->pending[i].expiry_ns) {
-            remove_pending(callout, i);
-            callout->dropped++;
-        }
-    }
-}
-
-/* The call to hand over now: due, the highest rank, then the earliest. */
-static uint32_t choose(const struct callout *callout)
-{
-    uint32_t best = callout->pending_count;
-    int64_t best_ns = 0;
-
-    for (uint32_t i = 0; i < callout->pending_count; i++) {
-        int64_t onset_ns = slot_ns(callout, i);
-
-        if (onset_ns - callout->settings.commit_lead_ns > callout->now_ns)
-            continue;
-        if (best == callout->pending_count ||
-            callout->pending[i].rank > callout->pending[best].rank ||
-            (callout->pending[i].rank == callout->pending[best].rank &&
-             onset_ns < best_ns)) {
-            best = i;
-            best_ns = onset_ns;
-        }
-    }
-    return best;
-}
-
-static void commit(struct callout *callout, uint32_t i,
-                   struct callout_call *out)
-{
-    int64_t t_ns = slot_ns(callout, i);
-
-    *out = callout->pending[i];
-    out->onset_ns = t_ns;
-    out->cuts_in = t_ns < callout->busy_until_ns;
-    out->number = ++callout->calls;
-    for (uint32_t k = 0; k < out->clip_count; k++) {
-        out->clip_onset_ns[k] = t_ns;
-        t_ns += from_seconds(callout->settings.clip_s[out->clip[k]]) +
-                callout->settings.clip_gap_ns;
-    }
-    callout->busy_until_ns = out->onset_ns + duration_ns(callout, out);
-    callout->busy_rank = out->rank;
-    if (!out->again) {
-        callout->said_ns[out->cue] = out->moment_ns;
-        callout->said_attempt[out->cue] = out->attempt;
-    }
-    callout->last = *out;
-    remove_pending(callout, i);
-}
-
-uint32_t callout_advance(struct callout *callout, int64_t now_ns,
-                         struct callout_call out[CALLOUT_MAX_CALLS])
-{
-    uint32_t count = 0;
-
-    assert(now_ns >= callout->now_ns);
-    callout->now_ns = now_ns;
-    while (count < CALLOUT_MAX_CALLS) {
-        uint32_t i;
-
-        drop_expired(callout);
-        i = choose(callout);
-        if (i == callout->pending_count)
-            break;
-        commit(callout, i, &out[count++]);
-    }
-    return count;
+    say_all_standing(callout, outlook);
 }
 
 bool callout_take_tone(struct callout *callout, struct callout_tone *out)
@@ -482,17 +424,4 @@ bool callout_take_tone(struct callout *callout, struct callout_tone *out)
     callout->tone_changed = false;
     *out = callout->tone;
     return true;
-}
-
-int64_t callout_deadline_ns(const struct callout *callout)
-{
-    int64_t deadline_ns = INT64_MAX;
-
-    for (uint32_t i = 0; i < callout->pending_count; i++) {
-        int64_t due_ns = slot_ns(callout, i) - callout->settings.commit_lead_ns;
-
-        if (due_ns < deadline_ns)
-            deadline_ns = due_ns;
-    }
-    return deadline_ns < callout->now_ns ? callout->now_ns : deadline_ns;
 }

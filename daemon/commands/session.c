@@ -83,6 +83,10 @@ static void give_event(struct session *session, struct maneuver_event *event)
                         grade->verdict == VERDICT_IN_STANDARD,
                         debrief_next_cue(grade));
     }
+    /* Who stalled is told so, though there is nothing more to grade. */
+    if (event->kind == EVENT_ABANDONED && event->reason == REASON_STALLED)
+        callout_verdict(&session->callout, session->now_ns, event, false,
+                        CUE_COUNT);
 }
 
 static void give_events(struct session *session, struct maneuver_event *events,

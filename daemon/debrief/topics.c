@@ -47,7 +47,8 @@ enum debrief_verdict debrief_topic_verdict(const struct debrief_grade *grade,
 }
 
 /* What a call can say in its own words. The others are in the written debrief:
- * a word that means something else in flight would confuse. */
+ * a word that means something else would confuse. After the flight "faster" and
+ * "slower" are about airspeed to every pilot, and "pitch limit" asks for it. */
 static const struct {
     enum lesson lesson;
     enum callout_cue cue;
@@ -56,19 +57,28 @@ static const struct {
     {LESSON_BANK_FELL, CUE_MORE_BANK},
     {LESSON_BANK_STEEP, CUE_LESS_BANK},
     {LESSON_BANK_GREW, CUE_LESS_BANK},
-    {LESSON_PITCH_HIGH, CUE_PITCH_LIMIT},
     {LESSON_PITCH_SAGGED, CUE_HOLD_PITCH},
     {LESSON_PITCH_ROSE, CUE_HOLD_PITCH},
-    {LESSON_TURNED_SHORT, CUE_SLOWER},
-    {LESSON_TURNED_LONG, CUE_FASTER},
     {LESSON_BALL_LEFT, CUE_LEFT_RUDDER},
     {LESSON_BALL_RIGHT, CUE_RIGHT_RUDDER},
     {LESSON_SANK, CUE_HOLD_ALTITUDE},
     {LESSON_ROSE, CUE_HOLD_ALTITUDE},
 };
 
+/* A stall is not talked over by a lesser miss. */
+static bool has_stalled(const struct debrief_grade *grade)
+{
+    for (uint32_t i = 0; i < grade->item_count; i++)
+        if (grade->item[i].verdict == VERDICT_MISSED &&
+            grade->item[i].lesson == lesson_of(LESSON_STALLED))
+            return true;
+    return false;
+}
+
 enum callout_cue debrief_next_cue(const struct debrief_grade *grade)
 {
+    if (has_stalled(grade))
+        return CUE_COUNT;
     for (uint32_t i = 0; i < grade->item_count; i++) {
         const struct debrief_item *item = &grade->item[i];
 

@@ -6,6 +6,7 @@
 /* Ours: long enough that a single wild sample is no stall and no skid. */
 static const double stall_hold_s = 0.15;
 static const double ball_hold_s = 1.0;
+static const double certain_s = 1.0;
 /* A stall is over when this much is back. */
 static const double stall_over_mps = 2.0 * UNITS_MPS_PER_KT;
 static const double stall_over_rad = 1.0 * UNITS_RAD_PER_DEG;
@@ -115,22 +116,75 @@ void attempt_watch_ball(struct step *step)
         attempt->summary.ball_out_s = 0.0;
     if (out)
         attempt->summary.ball_out_s += step_seconds(step);
+    attempt->ball_side = side;
     if (lasting(&attempt->ball, step, out, ball_hold_s, &fraction))
         emit(step, EVENT_BALL, fraction)->side = side;
 }
 
+bool attempt_is_certain(const struct maneuver *maneuver)
+{
+    int64_t seen_ns = maneuver->last.t_ns - maneuver->attempt.recognized_ns;
+
+    return (double)seen_ns * 1e-9 >= certain_s;
+}
+
 void attempt_abandon(struct step *step, enum maneuver_reason reason)
 {
-    if (step->maneuver->attempt.summary.stalled)
+    if (step->maneuver->attempt.summary.stalled &&
+        attempt_is_certain(step->maneuver))
         reason = REASON_STALLED;
     emit(step, EVENT_ABANDONED, 1.0)->reason = reason;
     step->maneuver->in_attempt = false;
     setup_reset(step->maneuver);
 }
 
-void attempt_finish(struct step *step)
+static void attempt_finish(struct step *step)
 {
     emit(step, EVENT_FINISHED, 1.0);
     step->maneuver->in_attempt = false;
     setup_reset(step->maneuver);
+}
+
+/* What is not told any more cannot hold an attempt open. */
+static bool is_clear_of_the_stall(const struct step *step)
+{
+    const struct maneuver_attempt *attempt = &step->maneuver->attempt;
+    uint32_t known = step->now->known;
+
+    if (step->now->on_ground)
+        return true;
+    if ((known & FLIGHT_MARGIN) && attempt->band > 0)
+        return false;
+    return !attempt->stall.active ||
+           (known & (FLIGHT_MARGIN | FLIGHT_ANGLE_OF_ATTACK)) == 0;
+}
+
+/* A warning lasts until what it warns of is over: MIL-STD-411F, 5.3.6. A tone
+ * that fell silent with the attempt would say that all is well again. */
+static void conclude(struct step *step)
+{
+    enum maneuver_reason reason = step->maneuver->attempt.end_reason;
+
+    if (attempt_is_certain(step->maneuver) && !is_clear_of_the_stall(step))
+        return;
+    if (reason == REASON_NONE)
+        attempt_finish(step);
+    else
+        attempt_abandon(step, reason);
+}
+
+void attempt_end(struct step *step, enum maneuver_reason reason)
+{
+    struct maneuver_attempt *attempt = &step->maneuver->attempt;
+
+    attempt->ending = true;
+    attempt->end_reason = reason;
+    attempt->level_pending = false;
+    conclude(step);
+}
+
+void attempt_follow_end(struct step *step)
+{
+    attempt_watch_stall(step);
+    conclude(step);
 }

@@ -83,6 +83,7 @@ struct maneuver_event *emit_state(struct step *step,
     event->length_m = NAN;
     if (maneuver->in_attempt) {
         event->attempt = maneuver->attempts;
+        event->stalled = attempt->stall.fired;
         event->phase = attempt->phase;
         event->direction = attempt->direction;
         event->turn_rad =

@@ -273,7 +273,7 @@ static void follow_level(struct step *step)
     if (since_s < standard->level_time_s)
         return;
     if (attempt->level_turn_rad < complete_turn_rad)
-        attempt_abandon(step, REASON_LEVEL_EARLY);
+        attempt_end(step, REASON_LEVEL_EARLY);
     else if (now->pitch.value <
                  attempt->level_state.pitch.value - nose_down_rad ||
              since_s > level_certain_s)
@@ -315,7 +315,7 @@ static void follow_hold(struct step *step)
     if ((since_s > standard->hold_time_s && now->cas.value > regained_mps) ||
         since_s > recovery_longest_s ||
         fabs(now->bank.value) > next_turn_bank_rad)
-        attempt_finish(step);
+        attempt_end(step, REASON_NONE);
 }
 
 /* ---- giving up ---------------------------------------------------------- */
@@ -347,6 +347,10 @@ static void chandelle_follow(struct step *step)
     double bank_rad = attempt->direction * step->now->bank.value;
     enum maneuver_reason reason;
 
+    if (attempt->ending) {
+        attempt_follow_end(step);
+        return;
+    }
     attempt_watch_stall(step);
     if (attempt->phase == PHASE_FINISH || attempt->phase == PHASE_RECOVERY) {
         follow_hold(step);
@@ -365,8 +369,8 @@ static void chandelle_follow(struct step *step)
     }
     follow_level(step);
     reason = reason_to_give_up(step);
-    if (maneuver->in_attempt && reason != REASON_NONE)
-        attempt_abandon(step, reason);
+    if (maneuver->in_attempt && !attempt->ending && reason != REASON_NONE)
+        attempt_end(step, reason);
 }
 
 static int64_t moment(const struct maneuver *maneuver,
@@ -380,6 +384,21 @@ static int64_t moment(const struct maneuver *maneuver,
     return maneuver->last.t_ns + (int64_t)llround(in_s * 1e9);
 }
 
+static void tell_what_is_wrong(const struct maneuver *maneuver,
+                               struct maneuver_outlook *outlook)
+{
+    const struct maneuver_attempt *attempt = &maneuver->attempt;
+    double bank_rad = attempt->direction * maneuver->last.bank.value;
+
+    if (!attempt_is_certain(maneuver))
+        return;
+    if (attempt->phase == PHASE_FIRST_HALF && attempt->drift.fired)
+        outlook->bank_out =
+            bank_rad > maneuver->standard.entry_bank_rad ? 1 : -1;
+    if (attempt->ball.fired)
+        outlook->ball_out = attempt->ball_side;
+}
+
 static void chandelle_look_ahead(const struct maneuver *maneuver,
                                  struct maneuver_outlook *outlook)
 {
@@ -389,9 +408,10 @@ static void chandelle_look_ahead(const struct maneuver *maneuver,
                                 attempt->direction * last->heading.rate,
                                 attempt->direction * last->heading.accel};
 
-    if (attempt->phase != PHASE_FIRST_HALF &&
-        attempt->phase != PHASE_SECOND_HALF)
+    if (attempt->ending || (attempt->phase != PHASE_FIRST_HALF &&
+                            attempt->phase != PHASE_SECOND_HALF))
         return;
+    tell_what_is_wrong(maneuver, outlook);
     if (attempt->marks_passed <= MARK_90)
         outlook->ninety_ns =
             moment(maneuver, &turn, mark_rad[MARK_90], look_ahead_s);

@@ -15,6 +15,9 @@ static void outlook_clear(struct maneuver_outlook *outlook, int64_t now_ns)
     outlook->ninety_ns = INT64_MAX;
     outlook->ten_to_go_ns = INT64_MAX;
     outlook->pitch_limit_ns = INT64_MAX;
+    outlook->bank_out = 0;
+    outlook->ball_out = 0;
+    outlook->stalled = false;
 }
 
 void maneuver_init(struct maneuver *maneuver, enum maneuver_kind kind,
@@ -68,6 +71,7 @@ static void attempt_begin(struct step *step)
     attempt->direction = maneuver->candidate;
     attempt->phase = PHASE_FIRST_HALF;
     attempt->entry_ns = from->t_ns;
+    attempt->recognized_ns = now->t_ns;
     attempt->summary.entry_heading_rad = setup_entry_heading_rad(maneuver);
     attempt->summary.entry_speed_mps = from->cas.value;
     attempt->summary.entry_altitude_m = from->altitude.value;
@@ -115,6 +119,8 @@ int maneuver_step(struct maneuver *maneuver, const struct flight_state *state,
     maneuver->has_last = true;
     if (maneuver->in_attempt) {
         maneuver->outlook.attempt = maneuver->attempts;
+        maneuver->outlook.stalled =
+            maneuver->attempt.stall.fired && attempt_is_certain(maneuver);
         rules->look_ahead(maneuver, &maneuver->outlook);
     }
     return step.count;

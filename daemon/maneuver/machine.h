@@ -74,9 +74,16 @@ int64_t setup_settled_ns(const struct maneuver *maneuver);
 /* Things that hold for every manoeuvre: near-stall bands, stall, ball. */
 void attempt_watch_stall(struct step *step);
 void attempt_watch_ball(struct step *step);
-/* Give up, or finish. */
+/* Whether it has been one for so long that what was wrong from its beginning
+ * may be said: a stretch of chance may look like a beginning. */
+bool attempt_is_certain(const struct maneuver *maneuver);
+/* Give up at once: the flight is out of sight, or somebody asked. */
 void attempt_abandon(struct step *step, enum maneuver_reason reason);
-void attempt_finish(struct step *step);
+/* Give up, or finish (REASON_NONE); not before the airplane is clear of the
+ * stall. */
+void attempt_end(struct step *step, enum maneuver_reason reason);
+/* While an attempt is ending, nothing else of it is followed. */
+void attempt_follow_end(struct step *step);
 
 /* ---- a straight line (line.c) ------------------------------------------- */
 

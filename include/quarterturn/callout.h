@@ -225,6 +225,7 @@ struct callout {
     struct callout_tone tone;
     bool tone_changed;
     int band;                     /* of the flight, sounded or not */
+    bool hushed;                  /* nothing is seen of the flight */
     uint32_t in_row[TOPIC_COUNT]; /* attempts in standard, up to now */
 };
 
@@ -235,7 +236,8 @@ void callout_init(struct callout *callout,
 void callout_offer(struct callout *callout, int64_t now_ns,
                    const struct maneuver_event *event);
 
-/* Revise the planned cues. */
+/* Revise the planned cues, and say what stays wrong: a stall every 5 s, bank
+ * and ball every 10 s. */
 void callout_plan(struct callout *callout,
                   const struct maneuver_outlook *outlook);
 

@@ -166,6 +166,7 @@ struct maneuver_event {
     int side;         /* ball: -1 left, +1 right; advice: +1 faster,
                          -1 slower */
     enum maneuver_reason reason; /* abandoned */
+    bool stalled;                /* the wing is stalled, whatever the event */
 };
 
 /* When moments to come are expected. NaN-free: a moment that is not in
@@ -176,6 +177,11 @@ struct maneuver_outlook {
     int64_t ninety_ns;      /* 90 degrees turned */
     int64_t ten_to_go_ns;   /* 170 degrees turned */
     int64_t pitch_limit_ns; /* pitch at its limit */
+    /* What is wrong now, and has been for long enough to be an event: of that
+     * nothing needs to be foreseen. */
+    int bank_out; /* first half: -1 too shallow, +1 too steep */
+    int ball_out; /* side, as in an event */
+    bool stalled;
 };
 
 enum {
@@ -215,6 +221,7 @@ struct maneuver_attempt {
     int direction;
     enum maneuver_phase phase;
     int64_t entry_ns;
+    int64_t recognized_ns;
     double turn_rad;
     double turn_greatest_rad;
     double turn_previous_rad;
@@ -230,6 +237,11 @@ struct maneuver_attempt {
     struct maneuver_rollout rollout;
     int band;
     struct maneuver_lasting drift, ball, sag, rise, advice, stall;
+    int ball_side; /* as in an event */
+    /* It is over, finished (REASON_NONE) or given up, but for the stall that is
+     * still near. */
+    bool ending;
+    enum maneuver_reason end_reason;
     int advice_sign;
     int64_t advice_due_ns;
     double advice_error_rad;

@@ -87,10 +87,13 @@ static void summary_says_result_and_verdict_and_nothing_else(void **state)
     (void)state;
     fly(&flown, flights, HELP_SUMMARY);
     assert_int_equal(flown.tone_count, 0);
-    assert_int_equal(flown.call_count, 2);
+    assert_int_equal(flown.call_count, 3);
     assert_int_equal(flown.call[0].cue, CUE_RESULT);
     assert_int_equal(flown.call[1].cue, CUE_VERDICT);
     assert_string_equal(flown.call[1].text, "in standard");
+    /* That of one who stalled and gave up, when it is over. */
+    assert_int_equal(flown.call[2].cue, CUE_VERDICT);
+    assert_string_equal(flown.call[2].text, "not in standard");
     assert_string_equal(flown.call[0].text,
                         "heading zero; gained seven five zero feet; four "
                         "above the stall");

@@ -267,7 +267,8 @@ static void expect_flight(struct drawn *drawn)
         const struct maneuver_event *stall =
             flown_event(&flown, EVENT_STALL, 0);
 
-        expect_count(drawn, &flown, EVENT_STALL, 1);
+        /* Who pulls out quickly may stall again. */
+        assert_true(flown_count(&flown, EVENT_STALL) >= 1);
         expect_count(drawn, &flown, EVENT_ABANDONED, 1);
         expect_near(drawn, "stall", flown_seconds(stall->t_ns), truth.stall_s,
                     1.0);

@@ -47,10 +47,21 @@ static void offer(enum maneuver_event_kind kind, int64_t t_ns)
     callout_offer(&callout, t_ns, &event);
 }
 
+/* Nothing in sight, nothing wrong. */
+static struct maneuver_outlook outlook_at(int64_t now_ns)
+{
+    return (struct maneuver_outlook){.now_ns = now_ns,
+                                     .attempt = 1,
+                                     .ninety_ns = INT64_MAX,
+                                     .ten_to_go_ns = INT64_MAX,
+                                     .pitch_limit_ns = INT64_MAX};
+}
+
 static void plan_ninety(int64_t now_ns, int64_t moment_ns)
 {
-    struct maneuver_outlook outlook = {now_ns, 1, moment_ns, INT64_MAX,
-                                       INT64_MAX};
+    struct maneuver_outlook outlook = outlook_at(now_ns);
+
+    outlook.ninety_ns = moment_ns;
 
     callout_plan(&callout, &outlook);
 }

@@ -118,7 +118,10 @@ static void events_are_called_at_the_levels_of_their_cues(void **state)
 static void a_planned_call_keeps_to_its_level_too(void **state)
 {
     struct callout_call calls[CALLOUT_MAX_CALLS];
-    struct maneuver_outlook outlook = {0, 1, 500 * MS, 5000 * MS, INT64_MAX};
+    struct maneuver_outlook outlook = {.attempt = 1,
+                                       .ninety_ns = 500 * MS,
+                                       .ten_to_go_ns = 5000 * MS,
+                                       .pitch_limit_ns = INT64_MAX};
 
     (void)state;
     begin(HELP_SPARSE);
@@ -150,8 +153,11 @@ static void the_tone_sounds_at_every_level_but_summary(void **state)
 static void a_change_of_level_holds_at_once(void **state)
 {
     struct maneuver_event near = event_of(EVENT_NEAR_STALL, 1000 * MS);
-    struct maneuver_outlook outlook = {1000 * MS, 1, 3000 * MS, INT64_MAX,
-                                       INT64_MAX};
+    struct maneuver_outlook outlook = {.now_ns = 1000 * MS,
+                                       .attempt = 1,
+                                       .ninety_ns = 3000 * MS,
+                                       .ten_to_go_ns = INT64_MAX,
+                                       .pitch_limit_ns = INT64_MAX};
     struct callout_tone tone;
 
     (void)state;
