@@ -157,13 +157,10 @@ static void take_notice(struct session *session,
     struct maneuver_event events[MANEUVER_MAX_EVENTS];
     struct intake_notice told = *notice;
 
-    if (notice->kind == INTAKE_PAUSED)
-        session->paused_at_ns = notice->t_ns;
-    if (notice->kind == INTAKE_RESUMED) {
+    if (notice->kind == INTAKE_RESUMED)
         session->resumed = true;
-        /* Nothing was flown since the pause began. */
-        flight_time_stand(&session->time, session->paused_at_ns, notice->t_ns);
-    }
+    if (notice->flown_ns < notice->t_ns)
+        flight_time_stand(&session->time, notice->flown_ns, notice->t_ns);
     if (notice->kind == INTAKE_JUMPED)
         flight_reset(&session->flight);
     told.t_ns = to_flight_ns(session, notice->t_ns);

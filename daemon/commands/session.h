@@ -52,9 +52,8 @@ struct session {
      * and climbs as physics wants it; calls and lines live in stream time,
      * which is what is seen and heard. */
     struct flight_time time;
-    int64_t settled_ns;   /* told to progress last; later events come after */
-    int64_t paused_at_ns; /* stream time */
-    bool resumed;         /* no sample since */
+    int64_t settled_ns; /* told to progress last; later events come after */
+    bool resumed;       /* no sample since */
     bool begun;
 };
 

@@ -317,6 +317,10 @@ static void add_event(struct debrief_collector *collector,
         return;
     }
     attempt->event_count++;
+    /* The silence was a pause: the flight's time stood when it fell silent. */
+    if (event->kind == EVENT_SIGNAL_BACK && at > 0 &&
+        attempt->event[at - 1].event.kind == EVENT_SIGNAL_LOST)
+        attempt->event[at - 1].t_s = fmin(attempt->event[at - 1].t_s, t_s);
     for (; at > 0 && attempt->event[at - 1].t_s > t_s; at--)
         attempt->event[at] = attempt->event[at - 1];
     attempt->event[at] = (struct debrief_event){t_s, *event};

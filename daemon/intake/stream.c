@@ -40,6 +40,7 @@ void intake_stream_init(struct intake_stream *stream,
     stream->signal_timeout_ns = signal_timeout_ns;
     stream->last_arrival_ns = INT64_MIN;
     stream->last_t_ns = INT64_MIN;
+    stream->stood_until_ns = INT64_MIN;
     stream->rate.rate = 1.0;
 }
 
@@ -57,7 +58,17 @@ static void give_notice(struct intake_stream *stream,
     stream->last_t_ns = t_ns;
     out->notice[out->notice_count].kind = kind;
     out->notice[out->notice_count].t_ns = t_ns;
+    out->notice[out->notice_count].flown_ns = t_ns;
     out->notice_count++;
+}
+
+/* A notice with which a pause ends, or is known to have been one. */
+static void give_stood(struct intake_stream *stream,
+                       enum intake_notice_kind kind, int64_t t_ns,
+                       struct intake_result *out)
+{
+    give_notice(stream, kind, t_ns, out);
+    out->notice[out->notice_count - 1].flown_ns = stream->flown_ns;
 }
 
 /* ---- moving, standing, leaping ----------------------------------------- */
@@ -158,6 +169,15 @@ static void remember(struct intake_stream *stream,
     stream->last.valid |= sample->fresh;
 }
 
+/* Nothing grows old in a pause. */
+static void keep_young(struct intake_stream *stream, int64_t stood_ns)
+{
+    for (unsigned i = 0; i < CHANNEL_COUNT; i++) {
+        if (stream->value_ns[i] <= stream->flown_ns)
+            stream->value_ns[i] += stood_ns;
+    }
+}
+
 /* Add what other datagrams told and is still young enough. */
 static void complete(const struct intake_stream *stream,
                      struct intake_sample *sample)
@@ -186,20 +206,34 @@ static void lose_signal(struct intake_stream *stream, int64_t now_ns,
         return;
     give_notice(stream, INTAKE_SIGNAL_LOST, deadline_ns, out);
     stream->lost = true;
+    stream->untimed = false;
 }
 
 /* A clock tells that nothing was flown between the last moment and the one
- * from which it runs on, however long after them packets came. */
+ * from which it runs on, however long after them packets came. stood: and that
+ * none came while it stood. Then the signal may have been lost first, and what
+ * that was is known at its end: the lines are in time order. */
 static void give_pause(struct intake_stream *stream,
-                       const struct moment *moment, bool held, int64_t t_ns,
-                       struct intake_result *out)
+                       const struct moment *moment, bool held, bool stood,
+                       int64_t t_ns, struct intake_result *out)
 {
-    if (!held)
-        give_notice(stream, INTAKE_RESUMED,
-                    clock_began_ns(stream, moment, t_ns), out);
-    else
+    int64_t began_ns = clock_began_ns(stream, moment, t_ns);
+    bool lost = stream->lost;
+
+    if (lost && stood)
+        give_stood(stream, INTAKE_SIGNAL_BACK, began_ns, out);
+    else if (lost)
+        give_notice(stream, INTAKE_SIGNAL_BACK, t_ns, out);
+    if (!stream->paused && (held || (stood && !lost))) {
         give_notice(stream, INTAKE_PAUSED,
                     stream->has_sim_time ? stream->last_t_ns : t_ns, out);
+        if (!stood)
+            stream->flown_ns = stream->last_t_ns;
+    }
+    if (!held && (stream->paused || stood))
+        give_stood(stream, INTAKE_RESUMED, began_ns, out);
+    if (!held && stood)
+        keep_young(stream, stream->last_t_ns - stream->flown_ns);
 }
 
 /* Bring the stream up to date with a datagram that moves on, is paused, or
@@ -212,18 +246,18 @@ static void take(struct intake_stream *stream, const struct moment *moment,
     bool held = still || (has(&stream->last, CHANNEL_PAUSED) &&
                           stream->last.value[CHANNEL_PAUSED] != 0.0);
     bool elsewhere = moment->order == CLOCK_ELSEWHERE;
+    bool stood = clock_stood(stream, moment);
     bool anchor = moment->order == CLOCK_FIRST || elsewhere ||
-                  (stream->paused && !held) ||
+                  ((stream->paused || stood) && !held) ||
                   (stream->lost && moment->order == CLOCK_NEXT &&
                    !clock_survived(stream, moment));
     int64_t t_ns =
         held ? moment->arrival_ns : clock_stamp(stream, moment, anchor);
 
-    if (stream->lost)
-        give_notice(stream, INTAKE_SIGNAL_BACK, t_ns, out);
+    give_pause(stream, moment, held, stood, t_ns, out);
+    if (stood && !held && !stream->paused)
+        stream->stood_until_ns = moment->arrival_ns;
     stream->lost = false;
-    if (held != stream->paused)
-        give_pause(stream, moment, held, t_ns, out);
     stream->paused = held;
     if (elsewhere || leapt) {
         give_notice(stream, INTAKE_JUMPED, t_ns, out);
@@ -235,7 +269,7 @@ static void take(struct intake_stream *stream, const struct moment *moment,
     sample->pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
     remember(stream, sample, sample->t_ns);
     if (!held) {
-        stream->last_t_ns = sample->t_ns;
+        stream->last_t_ns = stream->flown_ns = sample->t_ns;
         complete(stream, sample);
     }
 }
@@ -268,6 +302,19 @@ static bool is_again(const struct intake_stream *stream,
     return moment->order == CLOCK_SAME;
 }
 
+/* Whether to wait for a packet that tells the time, before it is said what the
+ * silence was; for a moment, for the sender may tell none any more. */
+static bool waits_for_time(struct intake_stream *stream,
+                           const struct moment *moment)
+{
+    if (!stream->lost || !stream->has_sim_time || moment->order != CLOCK_NONE)
+        return false;
+    if (!stream->untimed)
+        stream->untimed_ns = moment->arrival_ns;
+    stream->untimed = true;
+    return moment->arrival_ns - stream->untimed_ns < CLOCK_STILL_NS;
+}
+
 static enum intake_reject judge(struct intake_stream *stream,
                                 int64_t arrival_ns, struct intake_result *out)
 {
@@ -295,6 +342,8 @@ static enum intake_reject judge(struct intake_stream *stream,
         stream->last.value[CHANNEL_PAUSED] = sample->value[CHANNEL_PAUSED];
         stream->last.valid |= CHANNEL_BIT(CHANNEL_PAUSED);
     }
+    if (waits_for_time(stream, &moment))
+        return INTAKE_TAKEN;
     take(stream, &moment, still, out);
     move_on(stream, &moment);
     return INTAKE_TAKEN;

@@ -40,6 +40,10 @@ int64_t clock_began_ns(const struct intake_stream *stream,
 bool clock_survived(const struct intake_stream *stream,
                     const struct moment *moment);
 
+/* Whether it stood through a silence: the simulator was paused. */
+bool clock_stood(const struct intake_stream *stream,
+                 const struct moment *moment);
+
 /* When a datagram without simulator time was sent, as far as that can be
  * told: never after its arrival. Depends on arrivals and channels alone. */
 int64_t arrivals_stamp(struct intake_arrivals *arrivals,

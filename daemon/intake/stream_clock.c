@@ -12,6 +12,13 @@
 #define LATE_LIMIT_NS (2000 * MS)  /* further back is no reordering */
 #define AHEAD_LIMIT_NS (1000 * MS) /* gained on the arrivals at once */
 #define OUTAGE_SLACK_NS (250 * MS) /* clock still good after a silence */
+/* A pause without packets. The simulator's clock may have run on by so much as
+ * trends are carried over (flight/estimator.c): a sender of one a second has
+ * done so by the first packet. Less of a standing clock may be a hiccup of the
+ * network, behind which the first packet is as old as after a pause. */
+#define STOOD_RAN_NS (1500 * MS)
+#define STOOD_LEAST_NS (2000 * MS)
+#define BURST_NS (250 * MS) /* in which held back packets come */
 #define CLOCK_STILL_NS (500 * MS)
 #define WINDOW_NS (500 * MS)
 #define STRETCH_NS (1000 * MS) /* over which a rate is measured */
@@ -45,6 +52,29 @@ static int64_t unwrap(const struct intake_stream *stream, int64_t sim_ns)
     return stream->last_sim_ns + step_ns;
 }
 
+static int64_t at_real_pace_ns(const struct intake_stream *stream,
+                               int64_t ran_ns)
+{
+    /* There is none yet while all that came was of a pause. */
+    double pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
+
+    return llround((double)ran_ns / pace);
+}
+
+/* Whether what was taken for a pause was a network that held packets back:
+ * they come all at once, and the clock catches up with what seemed to be
+ * silence. */
+static bool catches_up(const struct intake_stream *stream,
+                       const struct moment *moment)
+{
+    int64_t passed_ns = moment->arrival_ns - stream->rate.arrival_ns;
+    int64_t ran_ns =
+        at_real_pace_ns(stream, moment->sim_ns - stream->rate.sim_ns);
+
+    return stream->rate.arrival_ns == stream->stood_until_ns &&
+           passed_ns < BURST_NS && ran_ns - passed_ns > AHEAD_LIMIT_NS;
+}
+
 static enum clock_order order_of(const struct intake_stream *stream,
                                  const struct moment *moment)
 {
@@ -62,7 +92,8 @@ static enum clock_order order_of(const struct intake_stream *stream,
         return (moment->brought & ~stream->last_sim_has) != 0 ? CLOCK_NEXT
                                                               : CLOCK_SAME;
     if ((double)step_ns / fmax(stream->rate.rate, 1.0) - (double)passed_ns >
-        (double)AHEAD_LIMIT_NS)
+            (double)AHEAD_LIMIT_NS ||
+        catches_up(stream, moment))
         return CLOCK_ELSEWHERE;
     return CLOCK_NEXT;
 }
@@ -140,17 +171,44 @@ static void rate_follow(struct intake_rate *rate, const struct moment *moment)
     rate->sim_ns = moment->sim_ns;
 }
 
-/* In slow motion and time lapse the clock runs on at its own pace; there is
- * none yet while all that came was of a pause. */
+/* In slow motion and time lapse the clock runs on at its own pace. */
+static int64_t ran_on_ns(const struct intake_stream *stream,
+                         const struct moment *moment)
+{
+    return at_real_pace_ns(stream, moment->sim_ns - stream->last_sim_ns);
+}
+
 bool clock_survived(const struct intake_stream *stream,
                     const struct moment *moment)
 {
-    double pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
-    int64_t ran_ns =
-        llround((double)(moment->sim_ns - stream->last_sim_ns) / pace);
-    int64_t off_ns = ran_ns - (moment->arrival_ns - stream->moved_ns);
+    int64_t off_ns =
+        ran_on_ns(stream, moment) - (moment->arrival_ns - stream->moved_ns);
 
     return off_ns <= OUTAGE_SLACK_NS && off_ns >= -OUTAGE_SLACK_NS;
+}
+
+/* Whether a clock that begins again at 0 ran on, whole rounds of it. */
+static bool went_round(const struct intake_stream *stream, int64_t behind_ns)
+{
+    int64_t wrap_ns = llround(stream->layout->sim_time_wrap_s * 1e9);
+    int64_t rest_ns;
+
+    if (wrap_ns <= 0 || behind_ns < wrap_ns - OUTAGE_SLACK_NS)
+        return false;
+    rest_ns = behind_ns % wrap_ns;
+    return rest_ns <= OUTAGE_SLACK_NS || rest_ns >= wrap_ns - OUTAGE_SLACK_NS;
+}
+
+bool clock_stood(const struct intake_stream *stream,
+                 const struct moment *moment)
+{
+    int64_t ran_ns = ran_on_ns(stream, moment);
+    int64_t behind_ns = moment->arrival_ns - stream->moved_ns - ran_ns;
+
+    if (moment->order != CLOCK_NEXT && moment->order != CLOCK_SAME)
+        return false;
+    return ran_ns < STOOD_RAN_NS && behind_ns >= STOOD_LEAST_NS &&
+           !went_round(stream, behind_ns);
 }
 
 int64_t clock_began_ns(const struct intake_stream *stream,
@@ -158,9 +216,7 @@ int64_t clock_began_ns(const struct intake_stream *stream,
 {
     if (moment->order != CLOCK_NEXT)
         return t_ns;
-    return t_ns -
-           (int64_t)llround((double)(moment->sim_ns - stream->last_sim_ns) /
-                            stream->rate.rate);
+    return t_ns - ran_on_ns(stream, moment);
 }
 
 /* ---- tying it to the arrivals ------------------------------------------- */

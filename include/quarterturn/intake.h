@@ -195,6 +195,8 @@ enum intake_notice_kind {
 struct intake_notice {
     enum intake_notice_kind kind;
     int64_t t_ns;
+    int64_t flown_ns; /* from here to t_ns nothing was flown: the simulator
+                         was paused; t_ns where that is not so */
 };
 
 enum { INTAKE_MAX_NOTICES = 4 };
@@ -262,6 +264,9 @@ struct intake_stream {
     int64_t last_arrival_ns; /* of any datagram */
     int64_t last_alive_ns;   /* of the last one that could be decoded */
     int64_t last_t_ns;       /* last stream time given out */
+    int64_t flown_ns;        /* stream time up to which is known to be flown */
+    int64_t untimed_ns;      /* first packet without a time since the loss */
+    int64_t stood_until_ns;  /* first packet behind a pause without packets */
     /* the simulator's clock, when it sends one */
     int64_t last_sim_ns; /* greatest simulator time taken, unwrapped */
     struct intake_rate rate;
@@ -279,6 +284,7 @@ struct intake_stream {
     bool started;
     bool lost;
     bool paused;
+    bool untimed;
     bool has_sim_time;
 };
 
@@ -297,6 +303,9 @@ void intake_stream_init(struct intake_stream *stream,
  *    is tied to the arrival of the least delayed packets; without it it is
  *    the arrival, smoothed when the sender is found to be an even one. It
  *    never decreases, and is never later than the arrival.
+ * When the simulator was silent and its time stood meanwhile, that was a
+ *    pause: INTAKE_RESUMED follows behind INTAKE_SIGNAL_BACK, both dated to
+ *    where its time ran on.
  * Every datagram taken gives a sample (but for a pause): fresh tells what it
  *    brought, valid what is known by now: older values are kept for
  *    layout->max_age_ns, 1 s where that is 0.

@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -132,11 +133,147 @@ static void a_pause_changes_nothing_in_the_grade(void **state)
     }
 }
 
+/* Hold the flight at an instant for a while, and send nothing.
+ * Returns: when the last packet before it came. */
+static int64_t silence_stream(struct stream *stream, double at_s, double for_s)
+{
+    int64_t before_ns = 0;
+
+    for (size_t i = 0; i < stream->count; i++) {
+        struct stream_packet *packet = &stream->packet[i];
+
+        if (flown_seconds(packet->arrival_ns) < at_s)
+            before_ns = packet->arrival_ns;
+        else
+            packet->arrival_ns += (int64_t)(for_s * 1e9);
+    }
+    return before_ns;
+}
+
+static const struct maneuver_event *next_of_flight(const struct flown *flown,
+                                                   size_t *i)
+{
+    while (*i < flown->event_count &&
+           !maneuver_event_is_flight(flown->event[*i].kind))
+        (*i)++;
+    return *i < flown->event_count ? &flown->event[(*i)++] : NULL;
+}
+
+static void assert_same_angle(double a_rad, double b_rad)
+{
+    assert_int_equal(isnan(a_rad), isnan(b_rad));
+    if (!isnan(a_rad))
+        assert_near(angle_wrap_half(a_rad - b_rad), 0.0, 1e-3);
+}
+
+/* The events of a flight and of the same flight held behind before_ns. */
+static void assert_same_events(const struct flown *through,
+                               const struct flown *held, int64_t before_ns,
+                               double for_s)
+{
+    size_t i = 0;
+    size_t k = 0;
+    const struct maneuver_event *a;
+
+    while ((a = next_of_flight(through, &i)) != NULL) {
+        const struct maneuver_event *b = next_of_flight(held, &k);
+        double later_s = a->t_ns > before_ns ? for_s : 0.0;
+
+        assert_non_null(b);
+        assert_int_equal(a->kind, b->kind);
+        assert_near(flown_seconds(b->t_ns), flown_seconds(a->t_ns) + later_s,
+                    0.002);
+        assert_int_equal(a->attempt, b->attempt);
+        assert_int_equal(a->band, b->band);
+        assert_int_equal(a->side, b->side);
+        assert_same_angle(a->angle_rad, b->angle_rad);
+        assert_same_angle(a->heading_rad, b->heading_rad);
+        assert_same_angle(a->bank_rad, b->bank_rad);
+    }
+    assert_null(next_of_flight(held, &k));
+}
+
+/* As told to who flies: in the order of time, the same whenever time is let
+ * pass, and no call in the pause. */
+static void assert_told_in_order(const struct flown *held,
+                                 const struct stream *stream, double at_s,
+                                 double for_s)
+{
+    struct flown again;
+    double last_s = 0.0;
+
+    for (const char *line = strstr(held->lines, "{\"t\":"); line != NULL;
+         line = strstr(line + 1, "{\"t\":")) {
+        double t_s = strtod(line + strlen("{\"t\":"), NULL);
+
+        assert_true(t_s >= last_s);
+        last_s = t_s;
+    }
+    assert_true(last_s > at_s + for_s);
+    for (size_t i = 0; i < held->call_count; i++) {
+        double t_s = flown_seconds(held->call[i].onset_ns);
+
+        assert_true(t_s < at_s + 1.1 || t_s > at_s + for_s - 0.2);
+    }
+    flown_fly(&again, stream, layout, 70000000);
+    assert_string_equal(again.lines, held->lines);
+    flown_free(&again);
+}
+
+static void fly_silenced(double rate_hz, double at_s, double for_s)
+{
+    struct stream stream;
+    struct flown through;
+    struct flown held;
+    int64_t before_ns;
+
+    stream_load(&stream, "good_left", layout);
+    stream_thin(&stream, rate_hz);
+    flown_fly(&through, &stream, layout, 0);
+    before_ns = silence_stream(&stream, at_s, for_s);
+    flown_fly(&held, &stream, layout, 0);
+    assert_int_equal(flown_count(&through, EVENT_FINISHED), 1);
+    assert_int_equal(flown_count(&held, EVENT_SIGNAL_LOST), 1);
+    assert_int_equal(flown_count(&held, EVENT_SIGNAL_BACK), 1);
+    assert_int_equal(flown_count(&held, EVENT_RESUMED), 1);
+    assert_int_equal(flown_count(&held, EVENT_ABANDONED), 0);
+    assert_same_events(&through, &held, before_ns, for_s);
+    assert_int_equal(through.grade.verdict, held.grade.verdict);
+    assert_same_grade(&through.grade, &held.grade, 1.0);
+    for (uint32_t i = 1; i < held.attempt->event_count; i++) {
+        if (held.attempt->event[i].event.kind == EVENT_SIGNAL_BACK)
+            assert_int_equal(held.attempt->event[i - 1].event.kind,
+                             EVENT_SIGNAL_LOST);
+    }
+    assert_told_in_order(&held, &stream, at_s, for_s);
+    flown_free(&through);
+    flown_free(&held);
+    stream_free(&stream);
+}
+
+/* Before the entry is certain, in the first half, at 90 degrees, in the second
+ * half, while the level is not certain yet, and after it. */
+static void a_silent_pause_changes_nothing_in_the_flight(void **state)
+{
+    static const double rate_hz[] = {10.0, 30.0};
+    static const double at_s[] = {9.5, 18.0, 23.583, 35.0, 45.6, 47.0};
+    static const double for_s[] = {6.0, 60.0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rate_hz / sizeof rate_hz[0]; i++) {
+        for (size_t k = 0; k < sizeof at_s / sizeof at_s[0]; k++) {
+            for (size_t n = 0; n < sizeof for_s / sizeof for_s[0]; n++)
+                fly_silenced(rate_hz[i], at_s[k], for_s[n]);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_attempt_survives_a_pause),
         cmocka_unit_test(a_pause_changes_nothing_in_the_grade),
+        cmocka_unit_test(a_silent_pause_changes_nothing_in_the_flight),
     };
 
     return cmocka_run_group_tests_name("replay: paused", tests, NULL, NULL) !=
