@@ -39,7 +39,7 @@ _quarterturn() {
         pitch-high pitch-low pitch-sag roll-out-early roll-out-late
         roll-out-uneven level-short level-past ball-out stall sink abandon"
     case $command in
-    listen) own="--address --port --record --wav --seconds --control
+    listen) own="--address --port --record --force --wav --seconds --control
         --no-sound --help-level --person --logbook --pages" ;;
     replay) own="--speed --wav --port --no-sound --help-level
         --person --pages" ;;
@@ -47,7 +47,7 @@ _quarterturn() {
         --page --pages" ;;
     rehearse) own="--direction --error --list --unsteady --turbulence --wind
         --weight --altitude --temperature --ground --heading --seed --rate
-        --speed --address --port --record --truth --hold-at" ;;
+        --speed --address --port --record --truth --force --hold-at" ;;
     inspect) own="--address --port --seconds --json --check" ;;
     discover) own="--output --force --address --port --seconds --no-sound" ;;
     tell) own="--control --json" ;;

@@ -31,6 +31,7 @@ complete -c quarterturn -l help -d 'print the help'
 complete -c quarterturn -n "$listen" -l address -x -d 'address to listen on'
 complete -c quarterturn -n "$listen" -l port -x -d 'port to listen on'
 complete -c quarterturn -n "$listen" -l record -r -d 'write every packet there'
+complete -c quarterturn -n "$listen" -l force -d 'replace the recording'
 complete -c quarterturn -n "$listen" -l wav -r -d 'write what is heard there'
 complete -c quarterturn -n "$listen" -l seconds -x -d 'stop after so long'
 complete -c quarterturn -n "$listen" -l control -r -d 'socket for tell'
@@ -100,6 +101,8 @@ complete -c quarterturn -n "$rehearse" -l record -r \
     -d 'into a recording'
 complete -c quarterturn -n "$rehearse" -l truth -r \
     -d 'write what was flown'
+complete -c quarterturn -n "$rehearse" -l force \
+    -d 'replace the files'
 complete -c quarterturn -n "$rehearse" -l hold-at -x \
     -d 'stop there'
 

@@ -36,6 +36,7 @@ _quarterturn() {
             '--address[address to listen on]:address:'
             '--port[port to listen on]:port:'
             '--record[write every packet there]:file:_files'
+            '--force[replace the recording]'
             '--wav[write what is heard there]:file:_files'
             '--seconds[stop after so long]:seconds:'
             '--control[socket for tell]:path:_files'
@@ -91,6 +92,7 @@ _quarterturn() {
             '--port[send there]:port:'
             '--record[into a recording]:file:_files'
             '--truth[write what was flown]:file:_files'
+            '--force[replace the files]'
             '--hold-at[stop there until Enter]:degrees:'
         )
         ;;

@@ -9,6 +9,7 @@
 #include "quarterturn/error.h"
 #include "quarterturn/file.h"
 #include "quarterturn/log.h"
+#include "targets.h"
 #include "words.h"
 
 enum { LAYOUT_TEXT = 16384 };
@@ -122,20 +123,14 @@ static int take_ready_layout(struct discover *discover,
 }
 
 /* Under a temporary name first: a half-written layout never bears the name. */
-static int write_file(const char *path, const char *text, bool force)
+static int write_file(const char *path, const char *text)
 {
     char temporary[SETTINGS_PATH_SIZE + 8];
-    int64_t size = file_size(path);
     FILE *file;
     bool good;
 
-    if (size == ERR_FORMAT) {
+    if (file_is_special(path)) {
         log_line(LOG_LEVEL_ERROR, "%s: is there and is not a file", path);
-        return EXIT_COULD_NOT;
-    }
-    if (size >= 0 && !force) {
-        log_line(LOG_LEVEL_ERROR, "%s is there already; --force replaces it",
-                 path);
         return EXIT_COULD_NOT;
     }
     (void)snprintf(temporary, sizeof temporary, "%s.part", path);
@@ -154,14 +149,13 @@ static int write_file(const char *path, const char *text, bool force)
     return 0;
 }
 
-static int deliver(const struct discover *discover, const char *output,
-                   bool force)
+static int deliver(const struct discover *discover, const char *output)
 {
     if (output == NULL) {
         (void)fputs(discover->text, stdout);
         return 0;
     }
-    if (write_file(output, discover->text, force) != 0)
+    if (write_file(output, discover->text) != 0)
         return EXIT_COULD_NOT;
     log_plain(LOG_LEVEL_WARNING,
               "Written to %s. See it: quarterturn inspect --layout %s", output,
@@ -266,6 +260,9 @@ int command_discover(int argc, char **argv,
 
     if (status != 0)
         return status;
+    /* Before anybody flies for it. */
+    if (!targets_may_write(output, force))
+        return EXIT_COULD_NOT;
     discover = calloc(1, sizeof *discover);
     if (discover != NULL)
         discover->discovery = malloc(intake_discovery_size());
@@ -283,7 +280,7 @@ int command_discover(int argc, char **argv,
                  words > 0 && wanted.port > 0.0 ? (uint16_t)wanted.port : 0,
                  context);
     if (status == 0)
-        status = deliver(discover, output, force);
+        status = deliver(discover, output);
     free(discover->discovery);
     free(discover);
     return status;

@@ -14,7 +14,9 @@
 #include "reach.h"
 #include "ready.h"
 #include "recording.h"
+#include "rejects.h"
 #include "session.h"
+#include "targets.h"
 #include "told.h"
 #include "turns.h"
 #include "words.h"
@@ -25,6 +27,7 @@ enum { KEEP_MS = 500 };
 struct listen_choice {
     const char *address;   /* NULL: as configured */
     const char *recording; /* NULL: none */
+    bool force;            /* replaces an earlier one */
     const char *control;   /* NULL: the user's own place */
     const char *help;      /* NULL: as configured */
     const char *person;    /* NULL: nobody said */
@@ -100,52 +103,6 @@ static void on_keep(uv_timer_t *timer)
         listen->outputs.failed = true;
 }
 
-/* Say once that somebody else sends, and who is listened to. */
-static bool say_sender(struct listen *listen, int reject,
-                       const struct intake_sender *sender)
-{
-    const struct intake_senders *senders = &listen->session->senders;
-    char from[INTAKE_ADDRESS_TEXT];
-    char pinned[INTAKE_ADDRESS_TEXT];
-
-    intake_udp_sender_text(sender, from);
-    intake_udp_sender_text(&senders->pin, pinned);
-    if (reject == INTAKE_OTHER_SENDER)
-        log_line(LOG_LEVEL_WARNING,
-                 "%s sends here too; only %s is listened to until it falls "
-                 "silent",
-                 from, pinned);
-    else if (reject == INTAKE_NOT_ALLOWED)
-        log_line(LOG_LEVEL_WARNING,
-                 "%s sends here, but is not in the list network { allow }",
-                 from);
-    else
-        return false;
-    return true;
-}
-
-/* Say each reason for not taking a datagram once. Late and doubled ones are
- * the network's way and no fault of the layout. */
-static void say_rejects(struct listen *listen,
-                        const struct intake_sender *sender)
-{
-    const struct intake_counts *counts = &listen->session->stream.counts;
-
-    for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++) {
-        if (counts->rejected[i] == 0 || (listen->said >> i & 1) != 0 ||
-            i == INTAKE_LATE || i == INTAKE_DUPLICATE)
-            continue;
-        listen->said |= UINT32_C(1) << i;
-        if (say_sender(listen, i, sender))
-            continue;
-        log_line(LOG_LEVEL_WARNING,
-                 "a datagram does not fit layout \"%s\" (%s); quarterturn "
-                 "inspect shows more",
-                 listen->settings.layout.name,
-                 intake_reject_name((enum intake_reject)i));
-    }
-}
-
 static void on_datagram(void *context, const struct intake_datagram *datagram)
 {
     struct listen *listen = context;
@@ -165,7 +122,8 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
         log_line(LOG_LEVEL_NOTE, "packets arrive from %s and are understood",
                  from);
     }
-    say_rejects(listen, &datagram->sender);
+    rejects_say(listen->session, listen->settings.layout.name,
+                &datagram->sender, &listen->said);
     set_deadline(listen);
 }
 
@@ -446,6 +404,8 @@ static int prepare(struct listen *listen, const struct command_context *context,
         memcpy(listen->settings.address, address, strlen(address) + 1);
     }
     status = needs_explain_layout(&listen->settings.layout);
+    if (status == 0 && !targets_may_write(wanted->recording, wanted->force))
+        status = EXIT_COULD_NOT;
     return status;
 }
 
@@ -482,6 +442,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
         {.name = "--address", .text = &wanted.address},
         {.name = "--port", .number = &wanted.port, .least = 0, .most = 65535},
         {.name = "--record", .text = &wanted.recording},
+        {.name = "--force", .flag = &wanted.force},
         {.name = "--wav", .text = &choice.wav},
         {.name = "--pages", .text = &choice.pages},
         {.name = "--seconds",

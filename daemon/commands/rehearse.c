@@ -13,6 +13,7 @@
 #include "rehearse_form.h"
 #include "rehearse_truth.h"
 #include "rehearse_words.h"
+#include "targets.h"
 
 /* What IPv4 and UDP carry (RFC 791, RFC 768). */
 enum { MOST_BYTES = 65507 };
@@ -356,6 +357,9 @@ static int check_choice(struct rehearsal *rehearsal)
         rehearsal->plan.lead_in_s *= choice->speed;
     if (choice->port >= 0.0)
         rehearsal->settings.port = (uint16_t)choice->port;
+    if (!targets_may_write(choice->record, choice->force) ||
+        !targets_may_write(choice->truth, choice->force))
+        return EXIT_COULD_NOT;
     return choice->record == NULL ? find_place(rehearsal) : 0;
 }
 

@@ -275,6 +275,7 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
         {.name = "--port", .number = &choice->port, .least = 1, .most = 65535},
         {.name = "--record", .text = &choice->record},
         {.name = "--truth", .text = &choice->truth},
+        {.name = "--force", .flag = &choice->force},
         {.name = "--list", .flag = &choice->list},
         {.name = NULL}};
     int words;

@@ -14,6 +14,7 @@ struct rehearse_choice {
     double speed;   /* 0: at once */
     double hold_at; /* deg of turn; 0: nowhere */
     bool list;
+    bool force; /* replaces earlier files */
 };
 
 /* Read the words of the command into the choice and over the plan, which

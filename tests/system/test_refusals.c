@@ -234,6 +234,57 @@ static void wrong_words_are_refused(void **state)
     expect_refusal(maneuver, WRONG_USAGE, "no-such");
 }
 
+/* Expect that a file named mine holds what it held. */
+static void expect_kept(const char *path)
+{
+    char *text = folder_read_file(path, NULL);
+    assert_string_equal(text, "mine");
+    free(text);
+}
+
+/* An earlier recording and its notes outlive a second session that is given
+ * the same name, unless they are meant to be replaced. */
+static void earlier_recording_is_not_replaced(void **state)
+{
+    static const char said[] = ".pcap: is there already; name another, or add "
+                               "--force to replace it";
+    const struct folder *folder = *state;
+    char path[3][FOLDER_PATH_SIZE];
+    struct process process;
+    folder_write(folder, "today.pcap", "mine", 4, path[0]);
+    folder_write(folder, "today.pcap.notes.jsonl", "mine", 4, path[1]);
+    folder_path(folder, "control", path[2]);
+    const char *listen[] = {"listen",    "--port", "0",         "--no-sound",
+                            "--seconds", "0.2",    "--control", path[2],
+                            "--record",  path[0],  NULL,        NULL};
+    const char *fly[] = {"rehearse", "--record", path[0], NULL};
+    expect_refusal(listen, COULD_NOT, said);
+    expect_refusal(fly, COULD_NOT, said);
+    expect_kept(path[0]);
+    expect_kept(path[1]);
+    assert_int_equal(folder_count(folder), 2);
+    listen[10] = "--force";
+    process_run(&process, listen);
+    assert_int_equal(process.status, 0);
+    assert_int_equal(folder_count(folder), 1);
+}
+
+static void earlier_truth_and_layout_are_not_replaced(void **state)
+{
+    static const char said[] = "mine.txt: is there already; name another";
+    char path[2][FOLDER_PATH_SIZE];
+    folder_write(*state, "mine.txt", "mine", 4, path[0]);
+    folder_path(*state, "new.pcap", path[1]);
+    const char *truth[] = {"rehearse", "--record", path[1],
+                           "--truth",  path[0],    NULL};
+    const char *layout[] = {"discover", "tests/replay/good_left.pcap",
+                            "--output", path[0], NULL};
+    expect_refusal(truth, COULD_NOT, said);
+    expect_refusal(layout, COULD_NOT, said);
+    expect_kept(path[0]);
+    assert_int_equal(folder_count(*state), 1);
+}
+
 /* Copy the voice into a folder; one clip is cut to half its length. */
 static void copy_voice(const struct folder *folder, const char *cut)
 {
@@ -307,6 +358,8 @@ int main(void)
         in_folder(wrong_unit_is_refused_with_its_place),
         in_folder(port_in_use_is_refused),
         in_folder(output_that_cannot_be_written_is_refused),
+        in_folder(earlier_recording_is_not_replaced),
+        in_folder(earlier_truth_and_layout_are_not_replaced),
         in_folder(unreadable_clip_is_refused),
         in_folder(sound_voice_is_taken),
         in_folder(wrong_words_are_refused),

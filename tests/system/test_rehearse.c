@@ -64,21 +64,15 @@ static void a_recording_agrees_with_its_truth(void **state)
         char *truth = folder_path(*state, "r.json", room[1]);
         char *events = folder_path(*state, "r.events", room[2]);
         /* DIS carries no airspeed: wind would be one. */
-        const char *const fly[] = {"rehearse",
-                                   "--layout",
-                                   layout[i],
-                                   "--direction",
-                                   "right",
-                                   "--record",
-                                   capture,
-                                   "--truth",
-                                   truth,
-                                   "--wind",
-                                   strcmp(layout[i], "dis") == 0 ? "230/0"
-                                                                 : "230/20",
-                                   "--error",
-                                   "level-past=15",
-                                   NULL};
+        const char *const fly[] = {
+            "rehearse", "--layout",
+            layout[i],  "--direction",
+            "right",    "--force",
+            "--record", capture,
+            "--truth",  truth,
+            "--wind",   strcmp(layout[i], "dis") == 0 ? "230/0" : "230/20",
+            "--error",  "level-past=15",
+            NULL};
         const char *const replay[] = {"replay",   capture, "--speed", "max",
                                       "--events", events,  NULL};
         struct process run;
@@ -178,17 +172,17 @@ static void what_is_not_carried_is_said(void **state)
     char *capture = folder_path(*state, "c.pcap", room);
 
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-        const char *words[12] = {"rehearse", "--record", capture};
+        const char *words[12] = {"rehearse", "--force", "--record", capture};
         struct process run;
 
         for (size_t w = 0; row[i].words[w] != NULL; w++)
-            words[3 + w] = row[i].words[w];
+            words[4 + w] = row[i].words[w];
         process_run(&run, words);
         assert_int_equal(run.status, 0);
         if (row[i].says == NULL)
             assert_null(strstr(run.err, "layout"));
         else if (strstr(run.err, row[i].says) == NULL)
-            fail_msg("%s: %s", words[4], run.err);
+            fail_msg("%s: %s", words[5], run.err);
     }
 }
 
@@ -267,9 +261,9 @@ static void the_same_seed_is_the_same_flight(void **state)
 
     for (int i = 0; i < 2; i++) {
         const char *const fly[] = {
-            "rehearse", "--record",     capture,    "--truth",
-            file[i],    "--seed",       "7",        "--unsteady",
-            "1",        "--turbulence", "moderate", NULL};
+            "rehearse",     "--force",  "--record", capture,      "--truth",
+            file[i],        "--seed",   "7",        "--unsteady", "1",
+            "--turbulence", "moderate", NULL};
         struct process run;
 
         process_run(&run, fly);
