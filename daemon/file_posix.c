@@ -31,6 +31,42 @@ bool file_is_special(const char *path)
     return file_size(path) == ERR_FORMAT;
 }
 
+/* The folder that a path lies in, and its name there.
+ * Returns: whether the folder is there. */
+static bool find_folder(const char *path, struct stat *folder,
+                        const char **name)
+{
+    const char *slash = strrchr(path, '/');
+    char *above =
+        slash == NULL ? strdup(".") : strndup(path, (size_t)(slash + 1 - path));
+    bool there = above != NULL && stat(above, folder) == 0;
+
+    free(above);
+    *name = slash == NULL ? path : slash + 1;
+    return there;
+}
+
+static bool is_one(const struct stat *one, const struct stat *other)
+{
+    return one->st_dev == other->st_dev && one->st_ino == other->st_ino;
+}
+
+bool file_is_same(const char *one, const char *other)
+{
+    struct stat first;
+    struct stat second;
+    const char *name[2];
+    bool there = stat(one, &first) == 0;
+
+    if ((stat(other, &second) == 0) != there)
+        return false;
+    if (there)
+        return S_ISREG(first.st_mode) && is_one(&first, &second);
+    return find_folder(one, &first, &name[0]) &&
+           find_folder(other, &second, &name[1]) && is_one(&first, &second) &&
+           strcmp(name[0], name[1]) == 0;
+}
+
 /* Who emptied a file before looking at it would empty a stranger's. */
 static bool is_emptied(int file)
 {
@@ -121,10 +157,9 @@ static bool is_opened(const struct stat *opened, const char *folder,
     char *real_folder = realpath(folder, NULL);
     char *real_path = realpath(path, NULL);
     struct stat there;
-    bool same =
-        real_folder != NULL && real_path != NULL &&
-        lies_in(real_path, real_folder) && lstat(real_path, &there) == 0 &&
-        there.st_dev == opened->st_dev && there.st_ino == opened->st_ino;
+    bool same = real_folder != NULL && real_path != NULL &&
+                lies_in(real_path, real_folder) &&
+                lstat(real_path, &there) == 0 && is_one(&there, opened);
 
     free(real_folder);
     free(real_path);

@@ -14,6 +14,7 @@
 #include "quarterturn/debrief.h"
 #include "quarterturn/log.h"
 #include "session.h"
+#include "targets.h"
 #include "words.h"
 
 struct debrief {
@@ -194,12 +195,27 @@ static const char *logbook_of(const struct debrief *debrief,
                                    : debrief->settings.logbook;
 }
 
+/* file: NULL: none. */
+static int check_targets(const struct debrief *debrief, const char *file,
+                         const struct debrief_choice *choice)
+{
+    const struct targets_named target[TARGETS_MOST] = {
+        {"--page", choice->page},
+        {"--json", choice->json},
+        {"--csv", choice->csv},
+        {"--logbook", choice->log ? logbook_of(debrief, choice) : NULL}};
+
+    return targets_differ("debrief", file, target) ? 0 : EXIT_WRONG_USAGE;
+}
+
 static int show_logbook(struct debrief *debrief,
                         const struct command_context *context,
                         const struct debrief_choice *choice)
 {
     int status = load_settings(debrief, context, choice);
 
+    if (status == 0)
+        status = check_targets(debrief, NULL, choice);
     return status != 0
                ? status
                : debrief_logbook_show(logbook_of(debrief, choice),
@@ -212,6 +228,8 @@ static int run(struct debrief *debrief, const char *file,
 {
     int status = load_settings(debrief, context, choice);
 
+    if (status == 0)
+        status = check_targets(debrief, file, choice);
     if (status != 0)
         return status;
     fitting_take(context, file, (uint16_t)choice->port, &choice->settings,

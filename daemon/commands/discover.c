@@ -254,12 +254,16 @@ int command_discover(int argc, char **argv,
         {.name = "--force", .flag = &force},
         {.name = "--no-sound", .flag = &wanted.silent},
         {.name = NULL}};
+    struct targets_named target[TARGETS_MOST] = {{.option = "--output"}};
     struct discover *discover;
     int words = 0;
     int status = words_read(argc, argv, options, &file, 1, &words);
 
     if (status != 0)
         return status;
+    target[0].path = output;
+    if (!targets_differ("discover", file, target))
+        return EXIT_WRONG_USAGE;
     /* Before anybody flies for it. */
     if (!targets_may_write(output, force))
         return EXIT_COULD_NOT;

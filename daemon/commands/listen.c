@@ -378,13 +378,27 @@ static int run(struct listen *listen, const struct command_context *context,
     return status;
 }
 
+static int check_targets(const struct outputs_choice *choice,
+                         const struct listen_choice *wanted)
+{
+    const struct targets_named target[TARGETS_MOST] = {
+        {"--record", wanted->recording},
+        {"--events", choice->events},
+        {"--wav", choice->wav},
+        {"--logbook", wanted->logbook}};
+
+    if (!targets_differ("listen", NULL, target))
+        return EXIT_WRONG_USAGE;
+    return targets_may_write(wanted->recording, wanted->force) ? 0
+                                                               : EXIT_COULD_NOT;
+}
+
 static int prepare(struct listen *listen, const struct command_context *context,
                    const struct listen_choice *wanted)
 {
     struct settings_choice choice = context->choice;
     const char *address = wanted->address;
     double port = wanted->port;
-    int status;
 
     choice.help = wanted->help;
     choice.person = wanted->person;
@@ -403,10 +417,7 @@ static int prepare(struct listen *listen, const struct command_context *context,
         }
         memcpy(listen->settings.address, address, strlen(address) + 1);
     }
-    status = needs_explain_layout(&listen->settings.layout);
-    if (status == 0 && !targets_may_write(wanted->recording, wanted->force))
-        status = EXIT_COULD_NOT;
-    return status;
+    return needs_explain_layout(&listen->settings.layout);
 }
 
 static int listen_with(const struct command_context *context,
@@ -425,6 +436,8 @@ static int listen_with(const struct command_context *context,
     }
     listen->epoch_ns = read_epoch_ns();
     status = prepare(listen, context, wanted);
+    if (status == 0)
+        status = check_targets(choice, wanted);
     if (status == 0)
         status = run(listen, context, choice, wanted);
     free(listen->session);

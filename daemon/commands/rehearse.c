@@ -336,7 +336,11 @@ static int check_plan(const struct rehearse_plan *plan)
 static int check_choice(struct rehearsal *rehearsal)
 {
     const struct rehearse_choice *choice = &rehearsal->choice;
+    const struct targets_named target[TARGETS_MOST] = {
+        {"--record", choice->record}, {"--truth", choice->truth}};
 
+    if (!targets_differ("rehearse", NULL, target))
+        return EXIT_WRONG_USAGE;
     if (choice->record == NULL && choice->speed == 0.0) {
         log_line(LOG_LEVEL_ERROR,
                  "rehearse: --speed max is for --record; a stream is sent at "

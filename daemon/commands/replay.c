@@ -12,6 +12,7 @@
 #include "playback.h"
 #include "quarterturn/log.h"
 #include "session.h"
+#include "targets.h"
 #include "words.h"
 
 struct replay {
@@ -189,6 +190,14 @@ static int fly(struct replay *replay, const struct command_context *context,
     return status != 0 ? status : written;
 }
 
+static int check_targets(const char *file, const struct outputs_choice *choice)
+{
+    const struct targets_named target[TARGETS_MOST] = {
+        {"--events", choice->events}, {"--wav", choice->wav}};
+
+    return targets_differ("replay", file, target) ? 0 : EXIT_WRONG_USAGE;
+}
+
 static int prepare(struct replay *replay, const struct settings_choice *wanted,
                    const char *data_folder)
 {
@@ -234,6 +243,8 @@ int command_replay(int argc, char **argv, const struct command_context *context)
         return EXIT_COULD_NOT;
     }
     status = read_speed(speed, &replay->speed);
+    if (status == 0)
+        status = check_targets(file, &choice);
     if (status == 0)
         status = prepare(replay, &wanted, context->data_folder);
     if (status == 0)

@@ -6,12 +6,48 @@
 #include "quarterturn/file.h"
 #include "quarterturn/log.h"
 
+static bool is_file(const char *path)
+{
+    return path != NULL && path[0] != '\0' && strcmp(path, "-") != 0;
+}
+
 bool targets_may_write(const char *path, bool force)
 {
-    if (force || path == NULL || strcmp(path, "-") == 0 || file_size(path) < 0)
+    if (force || !is_file(path) || file_size(path) < 0)
         return true;
     log_line(LOG_LEVEL_ERROR,
              "%s: is there already; name another, or add --force to replace it",
              path);
     return false;
+}
+
+static bool differs(const char *command, const struct targets_named *one,
+                    const struct targets_named *other)
+{
+    if (!is_file(one->path) || !is_file(other->path) ||
+        !file_is_same(one->path, other->path))
+        return true;
+    log_line(LOG_LEVEL_ERROR,
+             "%s: %s and %s name one file, %s; each wants one of its own",
+             command, one->option, other->option, one->path);
+    return false;
+}
+
+bool targets_differ(const char *command, const char *recording,
+                    const struct targets_named target[TARGETS_MOST])
+{
+    for (int i = 0; i < TARGETS_MOST; i++) {
+        if (recording != NULL && is_file(target[i].path) &&
+            file_is_same(recording, target[i].path)) {
+            log_line(LOG_LEVEL_ERROR,
+                     "%s: %s %s is the recording that is read; name another "
+                     "file",
+                     command, target[i].option, target[i].path);
+            return false;
+        }
+        for (int k = 0; k < i; k++)
+            if (!differs(command, &target[k], &target[i]))
+                return false;
+    }
+    return true;
 }

@@ -10,4 +10,19 @@
  * Returns: false when an ordinary file bears the name and force is not set. */
 bool targets_may_write(const char *path, bool force);
 
+/* A file by the option that names it. */
+struct targets_named {
+    const char *option; /* with its two dashes */
+    const char *path;   /* NULL, "" and "-": none */
+};
+
+enum { TARGETS_MOST = 4 };
+
+/* Whether each of the files that are to be written is one of its own: what
+ * writes to the recording that is read destroys it, and so do two that write
+ * to one. Says so when not.
+ * command: its name. recording: that is read; NULL: none. */
+bool targets_differ(const char *command, const char *recording,
+                    const struct targets_named target[TARGETS_MOST]);
+
 #endif

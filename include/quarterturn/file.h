@@ -37,6 +37,11 @@ FILE *file_open_inside(const char *folder, const char *path, int64_t *size);
  * nothing may take its place. Thread: as file_size. */
 bool file_is_special(const char *path);
 
+/* Would two paths be one ordinary file, by whatever names and links they lead
+ * there? Of files that are not there yet, the folder and the name count.
+ * Thread: as file_size. */
+bool file_is_same(const char *one, const char *other);
+
 /* Open a file that is written beside its place: a new one, or what a program
  * that was killed left there, emptied. Waits for nobody, and follows no link.
  * Returns: NULL with the reason in errno; EEXIST when something lies there that

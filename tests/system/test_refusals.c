@@ -285,6 +285,64 @@ static void earlier_truth_and_layout_are_not_replaced(void **state)
     assert_int_equal(folder_count(*state), 1);
 }
 
+/* Nothing may be written over what is read, by whatever name it is called. */
+static void output_that_is_the_recording_is_refused(void **state)
+{
+    static const char said[] = "is the recording that is read";
+    const struct folder *folder = *state;
+    char path[FOLDER_PATH_SIZE];
+    char link_path[FOLDER_PATH_SIZE];
+    char page[FOLDER_PATH_SIZE + 16];
+    char *bytes;
+    size_t length = 0;
+    size_t left = 0;
+    bytes = folder_read_file(demo, &length);
+    folder_write(folder, "c.pcap", bytes, length, path);
+    free(bytes);
+    assert_int_equal(link(path, folder_path(folder, "l.pcap", link_path)), 0);
+    (void)snprintf(page, sizeof page, "%s/./c.pcap", folder->path);
+    const char *const run[][8] = {
+        {"debrief", path, "--page", page},
+        {"debrief", path, "--csv", link_path},
+        {"debrief", path, "--json", path},
+        {"replay", path, "--speed", "max", "--events", path},
+        {"replay", path, "--speed", "max", "--wav", link_path},
+        {"discover", path, "--force", "--output", path},
+    };
+    for (size_t i = 0; i < sizeof run / sizeof run[0]; i++)
+        expect_refusal(run[i], WRONG_USAGE, said);
+    free(folder_read_file(path, &left));
+    assert_int_equal(left, length);
+    assert_int_equal(folder_count(folder), 2);
+}
+
+static void two_outputs_into_one_file_are_refused(void **state)
+{
+    char path[FOLDER_PATH_SIZE];
+    char again[FOLDER_PATH_SIZE + 16];
+    char logbook[FOLDER_PATH_SIZE + 16];
+    const struct folder *folder = *state;
+    folder_path(folder, "x", path);
+    (void)snprintf(again, sizeof again, "%s//x", folder->path);
+    (void)snprintf(logbook, sizeof logbook, "--logbook=%s", path);
+    const char *const run[][10] = {
+        {"rehearse", "--record", path, "--truth", again},
+        {"debrief", demo, "--page", path, "--csv", again},
+        {"debrief", demo, "--page", path, logbook},
+        {"replay", demo, "--speed", "max", "--events", path, "--wav", path},
+        {"listen", "--port", "0", "--record", path, "--events", again},
+    };
+    for (size_t i = 0; i < sizeof run / sizeof run[0]; i++)
+        expect_refusal(run[i], WRONG_USAGE, "name one file");
+    assert_int_equal(folder_count(folder), 0);
+    /* Whoever wants neither may throw both away. */
+    const char *nowhere[] = {"debrief", demo,        "--json", "/dev/null",
+                             "--csv",   "/dev/null", NULL};
+    struct process process;
+    process_run(&process, nowhere);
+    assert_int_equal(process.status, 0);
+}
+
 /* Copy the voice into a folder; one clip is cut to half its length. */
 static void copy_voice(const struct folder *folder, const char *cut)
 {
@@ -360,6 +418,8 @@ int main(void)
         in_folder(output_that_cannot_be_written_is_refused),
         in_folder(earlier_recording_is_not_replaced),
         in_folder(earlier_truth_and_layout_are_not_replaced),
+        in_folder(output_that_is_the_recording_is_refused),
+        in_folder(two_outputs_into_one_file_are_refused),
         in_folder(unreadable_clip_is_refused),
         in_folder(sound_voice_is_taken),
         in_folder(wrong_words_are_refused),
