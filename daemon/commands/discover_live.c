@@ -83,6 +83,12 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
         on_leg(&live->timer);
 }
 
+/* Nothing came in all the time there was. */
+static void on_silence(uv_timer_t *timer)
+{
+    stop(timer->data);
+}
+
 static void on_signal(uv_signal_t *handle, int number)
 {
     (void)number;
@@ -113,10 +119,12 @@ static int open_port(struct live *live,
     live->gain = wanted->audio->gain;
     (void)uv_signal_start(&live->interrupt, on_signal, SIGINT);
     (void)uv_signal_start(&live->terminate, on_signal, SIGTERM);
+    (void)uv_timer_start(&live->timer, on_silence,
+                         (uint64_t)(wanted->seconds * 1e3), 0);
     log_plain(LOG_LEVEL_WARNING,
               "Listening on %s port %u. Start the flight, level at a safe "
-              "height; it begins with the first packet.",
-              wanted->address, live->port);
+              "height; it begins with the first packet, awaited for %.0f s.",
+              wanted->address, live->port, wanted->seconds);
     return 0;
 }
 

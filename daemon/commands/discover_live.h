@@ -18,7 +18,7 @@ struct discover_live_wanted {
 };
 
 /* Listen, ask for one piece of flying after the other, and remember what
- * comes. The time counts from the first datagram.
+ * comes. The time counts from the first datagram, which is awaited as long.
  * turn: receives packets of the left turn; zeroed by the caller.
  * Returns: an exit status; 0 also when the user ends it early. */
 int discover_live(struct intake_discovery *discovery,

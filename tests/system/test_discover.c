@@ -125,6 +125,20 @@ static void a_layout_goes_to_standard_output_unless_told(void **state)
     assert_int_equal(strncmp(process.out, "layout \"", 8), 0);
 }
 
+/* The outer program ends what does not end by itself, with another status. */
+static void a_stream_that_never_comes_is_not_awaited_for_ever(void **state)
+{
+    const char *words[] = {"20", process_program(), "discover", "--seconds",
+                           "1",  "--port",          "0",        "--no-sound",
+                           NULL};
+
+    (void)state;
+    process_run_other(&process, "timeout", words);
+    assert_int_equal(process.status, COULD_NOT);
+    assert_non_null(strstr(process.err, "no datagram came"));
+    assert_string_equal(process.out, "");
+}
+
 static void a_file_that_is_there_is_kept_unless_forced(void **state)
 {
     const struct folder *folder = *state;
@@ -193,6 +207,7 @@ int main(void)
         in_folder(a_recording_leads_to_calls_without_an_editor),
         in_folder(every_form_of_stream_leads_to_the_right_events),
         in_folder(a_layout_goes_to_standard_output_unless_told),
+        cmocka_unit_test(a_stream_that_never_comes_is_not_awaited_for_ever),
         in_folder(a_file_that_is_there_is_kept_unless_forced),
         in_folder(too_little_is_said_and_nothing_is_written),
         in_folder(what_is_no_recording_is_refused),
