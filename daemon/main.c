@@ -1,4 +1,5 @@
 /* main.c - the command table. */
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 #include <uv.h>
@@ -157,7 +158,8 @@ static int read_common(int *argc, char **argv, struct command_context *context)
     return 0;
 }
 
-int main(int argc, char **argv)
+/* Returns: exit status. */
+static int run(int argc, char **argv)
 {
     char executable[SETTINGS_PATH_SIZE];
     char data_folder[SETTINGS_PATH_SIZE];
@@ -196,4 +198,22 @@ int main(int argc, char **argv)
     log_line(LOG_LEVEL_ERROR, "there is no command \"%s\"; quarterturn --help",
              argv[0]);
     return EXIT_WRONG_USAGE;
+}
+
+/* What was printed has to be somewhere: a full disk is no success. Why an
+ * earlier line could not be written is not known any more. */
+static int flush(int status)
+{
+    const char *why = fflush(stdout) != 0 ? strerror(errno) : NULL;
+
+    if (why == NULL && !ferror(stdout))
+        return status;
+    log_line(LOG_LEVEL_ERROR, "standard output cannot be written%s%s",
+             why != NULL ? ": " : "", why != NULL ? why : "");
+    return status != EXIT_DONE ? status : EXIT_COULD_NOT;
+}
+
+int main(int argc, char **argv)
+{
+    return flush(run(argc, argv));
 }

@@ -40,11 +40,11 @@ static int print_end(const struct inspect *inspect)
                             stdout);
         return 0;
     }
-    if (inspect_json_print(&inspect->tally, inspect->settings.layout_file,
-                           stdout))
-        return 0;
-    log_line(LOG_LEVEL_ERROR, "standard output cannot be written");
-    return EXIT_COULD_NOT;
+    /* Of standard output that cannot be written main tells. */
+    return inspect_json_print(&inspect->tally, inspect->settings.layout_file,
+                              stdout)
+               ? 0
+               : EXIT_COULD_NOT;
 }
 
 /* The live part. */
