@@ -195,7 +195,7 @@ static const char *logbook_of(const struct debrief *debrief,
                                    : debrief->settings.logbook;
 }
 
-/* file: NULL: none. */
+/* Standard output holds one thing. file: NULL: none. */
 static int check_targets(const struct debrief *debrief, const char *file,
                          const struct debrief_choice *choice)
 {
@@ -205,6 +205,14 @@ static int check_targets(const struct debrief *debrief, const char *file,
         {"--csv", choice->csv},
         {"--logbook", choice->log ? logbook_of(debrief, choice) : NULL}};
 
+    if (is_output(choice->page) + is_output(choice->json) +
+            is_output(choice->csv) >
+        1) {
+        log_line(LOG_LEVEL_ERROR,
+                 "debrief: one of --page, --json and --csv may be \"-\": "
+                 "standard output holds one thing");
+        return EXIT_WRONG_USAGE;
+    }
     return targets_differ("debrief", file, target) ? 0 : EXIT_WRONG_USAGE;
 }
 
@@ -237,7 +245,6 @@ static int run(struct debrief *debrief, const char *file,
     debrief->only = (uint32_t)choice->attempt;
     debrief->log = choice->log;
     debrief->page = choice->page;
-    /* Standard output holds one thing. */
     debrief->text = !is_output(choice->json) && !is_output(choice->csv) &&
                     !is_output(choice->page);
     status = needs_explain_layout(&debrief->settings.layout);

@@ -11,7 +11,7 @@
 
 #include "process.h"
 
-enum { COULD_NOT = 1, MOST_WORDS = 8 };
+enum { COULD_NOT = 1, WRONG_USAGE = 2, MOST_WORDS = 8 };
 
 static const char demo[] = "tests/replay/demo.pcap";
 
@@ -74,11 +74,31 @@ static void a_reader_who_goes_away_hears_no_complaint(void **state)
     assert_non_null(strchr(process.out, '\n'));
 }
 
+/* Two tables in one stream can be read by nobody. */
+static void standard_output_holds_one_thing(void **state)
+{
+    static const char *const both[][2] = {
+        {"--csv", "--json"}, {"--page", "--json"}, {"--csv", "--page"}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof both / sizeof both[0]; i++) {
+        const char *words[] = {"debrief",  demo, both[i][0], "-",
+                               both[i][1], "-",  NULL};
+        struct process process;
+
+        process_run(&process, words);
+        assert_int_equal(process.status, WRONG_USAGE);
+        assert_non_null(strstr(process.err, "standard output holds one thing"));
+        assert_string_equal(process.out, "");
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_full_disk_is_no_success),
         cmocka_unit_test(a_reader_who_goes_away_hears_no_complaint),
+        cmocka_unit_test(standard_output_holds_one_thing),
     };
 
     return cmocka_run_group_tests_name("system: standard output", tests, NULL,
