@@ -55,6 +55,18 @@ static const char *find(const struct command_context *context, const char *file,
     return found;
 }
 
+const char *fitting_find(const struct command_context *context,
+                         const char *file, uint16_t port)
+{
+    struct settings *scratch = malloc(sizeof *scratch);
+    const char *found = NULL;
+
+    if (scratch != NULL)
+        found = find(context, file, port, context->choice, scratch);
+    free(scratch);
+    return found;
+}
+
 void fitting_take(const struct command_context *context, const char *file,
                   uint16_t port, struct settings_choice *choice,
                   struct settings *settings)

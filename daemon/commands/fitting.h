@@ -17,4 +17,10 @@ void fitting_take(const struct command_context *context, const char *file,
                   uint16_t port, struct settings_choice *choice,
                   struct settings *settings);
 
+/* Find the one ready layout that understands something of a recording.
+ * port: as above. Thread: as above.
+ * Returns: its name, a constant; NULL when none does, or several. */
+const char *fitting_find(const struct command_context *context,
+                         const char *file, uint16_t port);
+
 #endif

@@ -6,6 +6,7 @@
 #include <uv.h>
 
 #include "commands.h"
+#include "fitting.h"
 #include "inspect_json.h"
 #include "inspect_tally.h"
 #include "loop.h"
@@ -222,7 +223,33 @@ static int print_check(const struct settings *settings)
     return status;
 }
 
-static int show(struct inspect *inspect, const struct wanted *wanted)
+/* What nothing was taken of may be a stream that is known, only not by the
+ * layout that was looked with. */
+static void say_no_fit(const struct inspect *inspect,
+                       const struct command_context *context,
+                       const struct wanted *wanted)
+{
+    const char *layout = inspect->settings.layout.name;
+    const char *file = wanted->file != NULL ? wanted->file : "";
+    const char *found = NULL;
+
+    if (wanted->file != NULL)
+        found = fitting_find(context, wanted->file,
+                             wanted->port > 0.0 ? (uint16_t)wanted->port : 0);
+    if (found != NULL)
+        log_line(LOG_LEVEL_ERROR,
+                 "no datagram fits layout \"%s\"; layout \"%s\" fits it: "
+                 "--layout %s",
+                 layout, found, found);
+    else
+        log_line(LOG_LEVEL_ERROR,
+                 "no datagram fits layout \"%s\"; one that does may be found "
+                 "by: quarterturn discover%s%s",
+                 layout, file[0] != '\0' ? " " : "", file);
+}
+
+static int show(struct inspect *inspect, const struct command_context *context,
+                const struct wanted *wanted)
 {
     const struct intake_counts *counts = &inspect->tally.stream.counts;
     int status;
@@ -243,8 +270,7 @@ static int show(struct inspect *inspect, const struct wanted *wanted)
                      "no datagram is from a sender in the list network "
                      "{ allow }");
         else
-            log_line(LOG_LEVEL_ERROR, "no datagram fits layout \"%s\"",
-                     inspect->settings.layout.name);
+            say_no_fit(inspect, context, wanted);
         return EXIT_COULD_NOT;
     }
     return 0;
@@ -282,7 +308,7 @@ int command_inspect(int argc, char **argv,
         status = EXIT_WRONG_USAGE;
     } else {
         status = wanted.check ? print_check(&inspect->settings)
-                              : show(inspect, &wanted);
+                              : show(inspect, context, &wanted);
     }
     free(inspect);
     return status;

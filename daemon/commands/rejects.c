@@ -40,7 +40,8 @@ void rejects_say(const struct session *session, const char *layout,
             continue;
         log_line(LOG_LEVEL_WARNING,
                  "a datagram does not fit layout \"%s\" (%s); quarterturn "
-                 "inspect shows more",
+                 "inspect shows more, quarterturn discover works out another "
+                 "layout",
                  layout, intake_reject_name((enum intake_reject)i));
     }
 }

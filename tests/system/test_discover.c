@@ -2,6 +2,7 @@
  * user does it. */
 #include <math.h>
 #include <setjmp.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -12,6 +13,7 @@
 #include <cmocka.h>
 
 #include "folder.h"
+#include "live.h"
 #include "near.h"
 #include "process.h"
 
@@ -125,6 +127,77 @@ static void a_layout_goes_to_standard_output_unless_told(void **state)
     assert_int_equal(strncmp(process.out, "layout \"", 8), 0);
 }
 
+static void expect_inspected(const char *file, const char *said)
+{
+    const char *words[] = {"inspect", "--layout", "plain-text", file, NULL};
+
+    process_run(&process, words);
+    assert_int_equal(process.status, COULD_NOT);
+    if (strstr(process.err, said) == NULL)
+        fail_msg("%s: %s", file, process.err);
+}
+
+/* Who looked with the wrong layout hears which is the right one, or how one is
+ * found. */
+static void inspect_leads_to_a_layout_that_fits(void **state)
+{
+    static const char *const name[] = {
+        "plain-binary", "keyed-records", "name-value", "json-object",
+        "nmea",         "dis",           "mavlink"};
+    static const char text[] =
+        "layout \"own\" { form = \"binary\" packet \"p\" { size = 24\n"
+        "starts_with = \"hex:41 54\"\n"
+        "field \"heading\" { at = 4 type = \"f32\" unit = \"rad\" }\n"
+        "field \"pitch\" { at = 8 type = \"f32\" unit = \"rad\" }\n"
+        "field \"bank\" { at = 12 type = \"f32\" unit = \"rad\" }\n"
+        "field \"airspeed\" { at = 16 type = \"f32\" unit = \"m/s\" } } }\n";
+    char layout[FOLDER_PATH_SIZE];
+    char own[FOLDER_PATH_SIZE];
+    char found_by[FOLDER_PATH_SIZE + 32];
+    const char *rehearse[] = {"rehearse", "--layout", layout,
+                              "--record", own,        NULL};
+
+    for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
+        char file[64];
+        char said[64];
+
+        (void)snprintf(file, sizeof file, "tests/wire/%s.pcap", name[i]);
+        (void)snprintf(said, sizeof said, "fits it: --layout %s\n", name[i]);
+        expect_inspected(file, said);
+    }
+    folder_write(*state, "own.conf", text, sizeof text - 1, layout);
+    folder_path(*state, "own.pcap", own);
+    process_run(&process, rehearse);
+    assert_int_equal(process.status, DONE);
+    (void)snprintf(found_by, sizeof found_by, "quarterturn discover %s\n", own);
+    expect_inspected(own, found_by);
+}
+
+/* What is sent in another form than the one listened for. */
+static void listen_leads_to_discover(void **state)
+{
+    static struct process listen;
+    static struct process sender;
+    char control[FOLDER_PATH_SIZE];
+    char port[8];
+    const char *hear[] = {"listen",    "--layout", "plain-text",
+                          "--port",    "0",        "--no-sound",
+                          "--control", control,    NULL};
+    const char *send[] = {"rehearse", "--layout", "nmea", "--port", port, NULL};
+
+    folder_path(*state, "control", control);
+    process_start(&listen, hear);
+    process_await(&listen, "listening on ");
+    (void)snprintf(port, sizeof port, "%u", live_port(&listen));
+    process_start(&sender, send);
+    process_await(&listen, "does not fit layout \"plain-text\"");
+    process_signal(&sender, SIGINT);
+    process_finish(&sender);
+    process_signal(&listen, SIGTERM);
+    process_finish(&listen);
+    assert_non_null(strstr(listen.err, "quarterturn discover works out"));
+}
+
 /* The outer program ends what does not end by itself, with another status. */
 static void a_stream_that_never_comes_is_not_awaited_for_ever(void **state)
 {
@@ -207,6 +280,8 @@ int main(void)
         in_folder(a_recording_leads_to_calls_without_an_editor),
         in_folder(every_form_of_stream_leads_to_the_right_events),
         in_folder(a_layout_goes_to_standard_output_unless_told),
+        in_folder(inspect_leads_to_a_layout_that_fits),
+        in_folder(listen_leads_to_discover),
         cmocka_unit_test(a_stream_that_never_comes_is_not_awaited_for_ever),
         in_folder(a_file_that_is_there_is_kept_unless_forced),
         in_folder(too_little_is_said_and_nothing_is_written),
