@@ -122,15 +122,18 @@ static int print_answer(const char *reply, bool raw)
         log_line(LOG_LEVEL_ERROR, "tell: %s", text_of(answer, "error"));
     else if (status != NULL)
         print_status(status);
-    else if (text_of(answer, "said")[0] != '\0')
-        (void)printf("%s\n", text_of(answer, "said"));
+    else
+        (void)printf("%s\n", text_of(answer, "said")[0] != '\0'
+                                 ? text_of(answer, "said")
+                                 : "done");
     json_decref(answer);
     return done ? EXIT_DONE : EXIT_COULD_NOT;
 }
 
 /* ---- the question -------------------------------------------------------- */
 
-static void list_verbs(void)
+/* before: what the list is an answer to. */
+static void list_verbs(const char *before)
 {
     char text[512];
     size_t used = (size_t)snprintf(text, sizeof text, "status");
@@ -143,7 +146,69 @@ static void list_verbs(void)
                                  value != NULL ? " " : "",
                                  value != NULL ? value : "");
     }
-    log_line(LOG_LEVEL_ERROR, "tell: what? %s", text);
+    log_line(LOG_LEVEL_ERROR, "tell: %s %s", before, text);
+}
+
+/* What may stand behind a verb that wants something. */
+static void say_value(enum control_verb verb)
+{
+    char text[256];
+    size_t used =
+        (size_t)snprintf(text, sizeof text, "%s", control_verb_value(verb));
+
+    if (verb == CONTROL_MARK)
+        (void)snprintf(text + used, sizeof text - used, " of up to %d bytes",
+                       CONTROL_MAX_NOTE);
+    for (int i = 0;
+         verb == CONTROL_HELP_LEVEL && i < HELP_COUNT && used < sizeof text;
+         i++)
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s %s",
+                                 i > 0 ? "," : ":",
+                                 callout_help_name((enum callout_help)i));
+    for (int i = 0; verb == CONTROL_MANEUVER && i < MANEUVER_KIND_COUNT &&
+                    used < sizeof text;
+         i++)
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s %s",
+                                 i > 0 ? "," : ":",
+                                 maneuver_kind_name((enum maneuver_kind)i));
+    log_line(LOG_LEVEL_ERROR, "tell: %s wants %s", control_verb_name(verb),
+             text);
+}
+
+/* The daemon answers to programs; to a hand, what is accepted is said in the
+ * words of the command line.
+ * Returns: 0 or EXIT_WRONG_USAGE. */
+static int check_words(const char *const *word, int count)
+{
+    const char *value = NULL; /* what "status" wants behind it */
+    int verb = 0;
+
+    if (count == 0) {
+        list_verbs("what?");
+        return EXIT_WRONG_USAGE;
+    }
+    while (verb < CONTROL_VERB_COUNT &&
+           strcmp(word[0], control_verb_name((enum control_verb)verb)) != 0)
+        verb++;
+    if (verb < CONTROL_VERB_COUNT) {
+        value = control_verb_value((enum control_verb)verb);
+    } else if (strcmp(word[0], "status") != 0) {
+        char before[96];
+
+        (void)snprintf(before, sizeof before,
+                       "\"%.48s\" is not known; there is:", word[0]);
+        list_verbs(before);
+        return EXIT_WRONG_USAGE;
+    }
+    if (value == NULL && count > 1) {
+        log_line(LOG_LEVEL_ERROR, "tell: nothing belongs behind %s", word[0]);
+        return EXIT_WRONG_USAGE;
+    }
+    if (value != NULL && (count == 1 || word[1][0] == '\0')) {
+        say_value((enum control_verb)verb);
+        return EXIT_WRONG_USAGE;
+    }
+    return 0;
 }
 
 /* Words behind the verb are one value: a note need not be quoted.
@@ -199,12 +264,10 @@ int command_tell(int argc, char **argv, const struct command_context *context)
     int status = words_read(argc, argv, options, word, MOST_WORDS, &count);
 
     (void)context;
+    if (status == 0)
+        status = check_words(word, count);
     if (status != 0)
         return status;
-    if (count == 0) {
-        list_verbs();
-        return EXIT_WRONG_USAGE;
-    }
     if (path == NULL) {
         if (control_default_path(default_path, sizeof default_path) < 0) {
             log_line(LOG_LEVEL_ERROR,
