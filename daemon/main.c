@@ -139,7 +139,7 @@ static int read_common(int *argc, char **argv, struct command_context *context)
             log_line(LOG_LEVEL_ERROR, "%s needs a value", argv[i]);
             return EXIT_WRONG_USAGE + 1;
         }
-        if (strcmp(argv[i], "--help") == 0) {
+        if (strcmp(argv[i], "--help") == 0 || strcmp(argv[i], "-h") == 0) {
             print_help();
             return EXIT_DONE + 1;
         }

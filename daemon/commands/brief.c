@@ -1,8 +1,10 @@
 /* brief.c - the plan card of a chandelle, before it is flown. */
 #include "quarterturn/brief.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "commands.h"
 #include "quarterturn/error.h"
@@ -23,12 +25,14 @@ static int write_page(const char *path, const struct brief_plan *plan)
     int error;
 
     if (file == NULL) {
-        log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
+                 strerror(errno));
         return EXIT_COULD_NOT;
     }
     error = brief_write_page(file, plan);
     if (fclose(file) != 0 || error != 0) {
-        log_line(LOG_LEVEL_ERROR, "%s: the page is not whole", path);
+        log_line(LOG_LEVEL_ERROR, "%s: the page is not whole: %s", path,
+                 strerror(errno));
         return EXIT_COULD_NOT;
     }
     log_line(LOG_LEVEL_NOTE, "the plan is on the page %s", path);

@@ -1,4 +1,5 @@
 /* discover.c - the command that works out the layout of an unknown stream. */
+#include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -122,12 +123,19 @@ static int take_ready_layout(struct discover *discover,
     return 0;
 }
 
+static int fail_to_write(const char *path, int why)
+{
+    log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path, strerror(why));
+    return EXIT_COULD_NOT;
+}
+
 /* Under a temporary name first: a half-written layout never bears the name. */
 static int write_file(const char *path, const char *text)
 {
     char temporary[SETTINGS_PATH_SIZE + 8];
     FILE *file;
     bool good;
+    int why;
 
     if (file_is_special(path)) {
         log_line(LOG_LEVEL_ERROR, "%s: is there and is not a file", path);
@@ -135,18 +143,15 @@ static int write_file(const char *path, const char *text)
     }
     (void)snprintf(temporary, sizeof temporary, "%s.part", path);
     file = file_open_part(temporary);
-    if (file == NULL) {
-        log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
-        return EXIT_COULD_NOT;
-    }
+    if (file == NULL)
+        return fail_to_write(path, errno);
     good = fputs(text, file) >= 0;
     good = fclose(file) == 0 && good;
-    if (!good || file_take_place(temporary, path) != 0) {
-        (void)remove(temporary);
-        log_line(LOG_LEVEL_ERROR, "%s: cannot be written", path);
-        return EXIT_COULD_NOT;
-    }
-    return 0;
+    if (good && file_take_place(temporary, path) == 0)
+        return 0;
+    why = errno;
+    (void)remove(temporary);
+    return fail_to_write(path, why);
 }
 
 static int deliver(const struct discover *discover, const char *output)

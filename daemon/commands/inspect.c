@@ -294,6 +294,13 @@ int command_inspect(int argc, char **argv,
     int words = 0;
     int status = words_read(argc, argv, options, &wanted.file, 1, &words);
 
+    if (status == 0 && wanted.check && wanted.file != NULL) {
+        log_line(LOG_LEVEL_ERROR,
+                 "inspect: --check looks at the configuration alone; \"%s\" "
+                 "is one word too many",
+                 wanted.file);
+        status = EXIT_WRONG_USAGE;
+    }
     if (status != 0)
         return status;
     inspect = calloc(1, sizeof *inspect);

@@ -1,4 +1,5 @@
 /* rehearse.c - a chandelle flown in the performance model, as packets. */
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -144,6 +145,8 @@ static int64_t read_epoch_ns(void)
 
 static void run_recording(struct rehearsal *rehearsal)
 {
+    int why;
+
     if (intake_recorder_open(rehearsal->choice.record, rehearsal->settings.port,
                              &rehearsal->recorder, rehearsal->why,
                              sizeof rehearsal->why) < 0) {
@@ -154,11 +157,15 @@ static void run_recording(struct rehearsal *rehearsal)
     rehearsal->epoch_ns = read_epoch_ns();
     while (rehearsal->status == 0 && next_moment(rehearsal))
         ;
-    if (intake_recorder_close(rehearsal->recorder, rehearsal->status == 0) < 0)
+    why = errno;
+    if (intake_recorder_close(rehearsal->recorder, rehearsal->status == 0) <
+        0) {
+        why = errno;
         rehearsal->status = EXIT_COULD_NOT;
+    }
     if (rehearsal->status != 0)
-        log_line(LOG_LEVEL_ERROR, "%s: cannot be written",
-                 rehearsal->choice.record);
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s",
+                 rehearsal->choice.record, strerror(why));
 }
 
 /* ---- over the network --------------------------------------------------- */
@@ -425,8 +432,8 @@ static int fly(struct rehearsal *rehearsal)
         rehearse_truth_print(&rehearsal->flight);
     if (rehearsal->choice.truth != NULL &&
         rehearse_truth_write(rehearsal->choice.truth, &rehearsal->flight) < 0) {
-        log_line(LOG_LEVEL_ERROR, "%s: cannot be written",
-                 rehearsal->choice.truth);
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s",
+                 rehearsal->choice.truth, strerror(errno));
         return EXIT_COULD_NOT;
     }
     return 0;

@@ -1,6 +1,7 @@
 /* rehearse_truth.c - the truth about a rehearsal, for a file and for people. */
 #include "rehearse_truth.h"
 
+#include <errno.h>
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
@@ -110,6 +111,7 @@ int rehearse_truth_write(const char *path, const struct rehearse *rehearse)
     const size_t flags = JSON_INDENT(2) | JSON_REAL_PRECISION(10);
     json_t *object = truth_of(rehearse);
     int status;
+    int why;
 
     if (strcmp(path, "-") == 0) {
         status = json_dumpf(object, stdout, flags);
@@ -118,7 +120,9 @@ int rehearse_truth_write(const char *path, const struct rehearse *rehearse)
     } else {
         status = json_dump_file(object, path, flags);
     }
+    why = errno;
     json_decref(object);
+    errno = why;
     return status == 0 ? 0 : ERR_IO;
 }
 

@@ -217,6 +217,38 @@ static void output_that_cannot_be_written_is_refused(void **state)
     expect_refusal(record, COULD_NOT, "no-folder/out.wav");
 }
 
+static void why_an_output_cannot_be_written_is_told(void **state)
+{
+    static const char said[] = "cannot be written: No such file or directory";
+    char path[FOLDER_PATH_SIZE];
+    char good[FOLDER_PATH_SIZE];
+    struct process process;
+    folder_path(*state, "no-folder/out", path);
+    const char *const run[][6] = {
+        {"brief", "--page", path},
+        {"discover", "tests/replay/good_left.pcap", "--output", path},
+        {"rehearse", "--record", folder_path(*state, "r.pcap", good), "--truth",
+         path},
+    };
+    for (size_t i = 0; i < sizeof run / sizeof run[0]; i++) {
+        process_run(&process, run[i]);
+        assert_int_equal(process.status, COULD_NOT);
+        if (strstr(process.err, said) == NULL)
+            fail_msg("%s: %s", run[i][0], process.err);
+    }
+}
+
+static void the_short_word_for_help_is_taken(void **state)
+{
+    (void)state;
+    const char *words[2][2] = {{"--help", NULL}, {"-h", NULL}};
+    struct process process[2];
+    for (int i = 0; i < 2; i++)
+        process_run(&process[i], words[i]);
+    assert_int_equal(process[1].status, 0);
+    assert_string_equal(process[1].out, process[0].out);
+}
+
 static void wrong_words_are_refused(void **state)
 {
     (void)state;
@@ -230,6 +262,8 @@ static void wrong_words_are_refused(void **state)
     expect_refusal(port, WRONG_USAGE, "65536");
     const char *aircraft[] = {"replay", demo, "--aircraft", "no-such", NULL};
     expect_refusal(aircraft, WRONG_USAGE, "no-such");
+    const char *check[] = {"inspect", "--check", "extra", NULL};
+    expect_refusal(check, WRONG_USAGE, "\"extra\" is one word too many");
     const char *maneuver[] = {"replay", demo, "--maneuver", "no-such", NULL};
     expect_refusal(maneuver, WRONG_USAGE, "no-such");
 }
@@ -422,6 +456,8 @@ int main(void)
         in_folder(two_outputs_into_one_file_are_refused),
         in_folder(unreadable_clip_is_refused),
         in_folder(sound_voice_is_taken),
+        in_folder(why_an_output_cannot_be_written_is_told),
+        in_folder(the_short_word_for_help_is_taken),
         in_folder(wrong_words_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
