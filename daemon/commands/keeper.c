@@ -12,6 +12,10 @@ int keeper_begin(struct keeper *keeper, uv_loop_t *loop, const char *file)
 {
     int status = debrief_logbook_place(file, true, keeper->path);
 
+    if (status == 0 && logbook_probe(keeper->path, keeper->why) < 0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", keeper->why);
+        status = EXIT_COULD_NOT;
+    }
     if (status == 0)
         keeper->loop = loop;
     return status;

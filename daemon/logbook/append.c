@@ -33,6 +33,41 @@ static int carry_out(struct store *store, const struct plan *plan,
                               plan->text.length);
 }
 
+static void say_no_logbook(const char *path, char *why)
+{
+    (void)snprintf(why, LOGBOOK_WHY_SIZE,
+                   "%s:1: this is no logbook; its first line names the "
+                   "columns, \"begun\" and \"id\" among them",
+                   path);
+}
+
+int logbook_probe(const char *path, char *why)
+{
+    struct store store = {.fd = -1};
+    struct plan plan = {0};
+    int error = store_probe(path);
+
+    /* Another writer's row may be half there: nothing but the form counts. */
+    if (error == 0)
+        error = store_read(path, &store);
+    if (error == ERR_ABSENT)
+        return 0;
+    if (error < 0) {
+        (void)snprintf(why, LOGBOOK_WHY_SIZE, "%s: cannot be written: %s", path,
+                       strerror(errno));
+        return error;
+    }
+    error = plan_make(store.bytes, store.size, NULL, 0, &plan);
+    if (error == ERR_FORMAT)
+        say_no_logbook(path, why);
+    else if (error < 0)
+        (void)snprintf(why, LOGBOOK_WHY_SIZE, "%s: %s", path,
+                       error_name(error));
+    free(plan.text.text);
+    store_close(&store);
+    return error;
+}
+
 int logbook_append(const char *path, const struct logbook_entry *entry,
                    size_t count, struct logbook_added *out, char *why)
 {
@@ -52,10 +87,7 @@ int logbook_append(const char *path, const struct logbook_entry *entry,
     if (error == 0 && plan.added > 0)
         error = carry_out(&store, &plan, out);
     if (error == ERR_FORMAT)
-        (void)snprintf(why, LOGBOOK_WHY_SIZE,
-                       "%s:1: this is no logbook; its first line names the "
-                       "columns, \"begun\" and \"id\" among them",
-                       path);
+        say_no_logbook(path, why);
     else if (error < 0)
         (void)snprintf(why, LOGBOOK_WHY_SIZE,
                        "%s: cannot be written, and is as it was: %s", path,

@@ -23,6 +23,9 @@ int store_read(const char *path, struct store *store);
  * file is as it was, but for the bytes behind "keep". */
 int store_append(struct store *store, size_t keep, const char *text,
                  size_t length);
+/* Whether a file can be opened to add to it, or made, as things are; makes
+ * none. 0, or ERR_IO with errno set. */
+int store_probe(const char *path);
 /* Put another file in its place. */
 int store_replace(struct store *store, const char *text, size_t length);
 /* Add bytes to PATH.torn. */

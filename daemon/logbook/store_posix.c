@@ -146,6 +146,22 @@ int store_read(const char *path, struct store *store)
     return error;
 }
 
+int store_probe(const char *path)
+{
+    char folder[LOGBOOK_PATH_SIZE];
+    const char *slash = strrchr(path, '/');
+    size_t length = slash == NULL ? 0 : (size_t)(slash + 1 - path);
+
+    if (file_is_special(path)) {
+        errno = EINVAL;
+        return ERR_IO;
+    }
+    if (access(path, F_OK) == 0)
+        return access(path, R_OK | W_OK) == 0 ? 0 : ERR_IO;
+    (void)snprintf(folder, sizeof folder, "%.*s", (int)length, path);
+    return access(length > 0 ? folder : ".", W_OK | X_OK) == 0 ? 0 : ERR_IO;
+}
+
 static int write_all(int fd, const char *text, size_t length)
 {
     while (length > 0) {

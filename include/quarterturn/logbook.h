@@ -66,6 +66,12 @@ struct logbook_added {
 int logbook_append(const char *path, const struct logbook_entry *entry,
                    size_t count, struct logbook_added *out, char *why);
 
+/* Whether entries could be put into a logbook, as things are: before anybody
+ * flies for it. Makes and changes nothing, waits for nobody.
+ * path, why, returns: as above; 0 when it is not there and can be made.
+ * Thread: any. */
+int logbook_probe(const char *path, char *why);
+
 /* $XDG_DATA_HOME/quarterturn/logbook.csv, else that under
  * $HOME/.local/share. Source: XDG Base Directory Specification 0.8.
  * make: also make its folder, for its user alone.

@@ -144,6 +144,57 @@ static void the_configuration_tells_which_logbook_is_meant(void **state)
     assert_non_null(strstr(run.err, "my.conf:1:11: no such option 'log'"));
 }
 
+/* Before anybody flies, not after the first attempt. */
+static void a_logbook_that_cannot_be_kept_is_refused_at_the_start(void **state)
+{
+    static const char *const says[] = {
+        "none/log.csv: cannot be written: No such file or directory",
+        "mine.csv:1: this is no logbook"};
+    char control[FOLDER_PATH_SIZE];
+    char option[2][FOLDER_PATH_SIZE + 32];
+    char file[FOLDER_PATH_SIZE];
+    const struct folder *folder = *state;
+    struct process run;
+
+    folder_path(folder, "control", control);
+    folder_write(folder, "mine.csv", "mine,yours\r\n1,2\r\n", 17, file);
+    (void)snprintf(option[0], sizeof option[0], "--logbook=%s/none/log.csv",
+                   folder->path);
+    (void)snprintf(option[1], sizeof option[1], "--logbook=%s", file);
+    for (int i = 0; i < 2; i++) {
+        const char *listen[] = {
+            "listen", "--port",    "0",     "--no-sound", "--seconds",
+            "0.2",    "--control", control, option[i],    NULL};
+
+        process_run(&run, listen);
+        assert_int_equal(run.status, 1);
+        assert_non_null(strstr(run.err, says[i]));
+        assert_null(strstr(run.err, "listening on"));
+    }
+    assert_int_equal(folder_count(folder), 1);
+}
+
+/* What is not there yet is made with the first attempt. */
+static void a_logbook_that_can_be_made_is_awaited(void **state)
+{
+    char control[FOLDER_PATH_SIZE];
+    const char *listen[] = {"listen",
+                            "--port",
+                            "0",
+                            "--no-sound",
+                            "--seconds",
+                            "0.2",
+                            "--control",
+                            folder_path(*state, "control", control),
+                            logbook_option(state),
+                            NULL};
+    struct process run;
+
+    process_run(&run, listen);
+    assert_int_equal(run.status, 0);
+    assert_int_equal(folder_count(*state), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -151,6 +202,8 @@ int main(void)
         in_folder(debriefing_twice_doubles_nothing),
         in_folder(says_what_is_wrong),
         in_folder(the_configuration_tells_which_logbook_is_meant),
+        in_folder(a_logbook_that_cannot_be_kept_is_refused_at_the_start),
+        in_folder(a_logbook_that_can_be_made_is_awaited),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL) != 0;
