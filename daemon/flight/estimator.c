@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "fit.h"
+#include "path.h"
 #include "quarterturn/error.h"
 #include "quarterturn/flight.h"
 
@@ -25,10 +26,11 @@ static const double memory_intervals = 3.0;
 static const double memory_least_s = 0.20;
 static const double memory_most_s = 0.60;
 
-/* A load factor derived from the flight path is bounded to what a light
- * airplane can fly. */
-static const double load_factor_most = 6.0;
-static const double attack_most_rad = 25.0 * UNITS_RAD_PER_DEG;
+/* At a speed V a wing gives (V / Vs)^2 at most: more in a derived load factor
+ * is not flown. Ours: a tenth of the speed for what the airplane's figure and
+ * the lift of the propeller leave open, so that speed below the stall speed
+ * for the load factor can still be told. */
+static const double reach_most = 1.1;
 
 static double seconds(int64_t ns)
 {
@@ -40,6 +42,7 @@ void flight_init(struct flight_estimator *estimator,
 {
     memset(estimator, 0, sizeof *estimator);
     estimator->aircraft = *aircraft;
+    path_init(&estimator->path);
 }
 
 void flight_reset(struct flight_estimator *estimator)
@@ -53,6 +56,7 @@ void flight_rest(struct flight_estimator *estimator)
 {
     for (int i = 0; i < FLIGHT_TRENDS; i++)
         fit_reset(&estimator->fit[i]);
+    path_rest(&estimator->path);
 }
 
 static double memory_s(const struct flight_estimator *estimator)
@@ -225,36 +229,28 @@ static void fill_airspeed(const struct intake_sample *sample,
     }
 }
 
-/* Load factor along the airplane's up axis, as an accelerometer there shows
- * it, from the flight path: across the path (V dgamma/dt / g + cos gamma) /
- * cos bank, along it sin gamma + dV/dt / g, turned by the angle of attack that
- * pitch and path leave between them. Any flight mechanics text; what the
- * propeller lifts near the stall would count as lift without the turn. */
-static double derived_load_factor(const struct flight_state *state)
+/* The load factor that the flight path tells. */
+static void derive_load_factor(struct flight_estimator *estimator,
+                               const struct intake_sample *sample,
+                               struct flight_state *out)
 {
-    double cos_path = cos(state->path_rad);
-    double sin_path = sin(state->path_rad);
-    double cos_bank = fmax(cos(state->bank.value), 0.2);
-    double cas_mps = state->cas.value;
-    double tas_rate_mps2 =
-        cas_mps > 1.0 ? state->cas.rate * state->tas_mps / cas_mps : 0.0;
-    double path_rate_radps =
-        (state->altitude.accel - sin_path * tas_rate_mps2) /
-        (state->tas_mps * fmax(cos_path, 0.1));
-    double across =
-        (state->tas_mps * path_rate_radps / UNITS_G0_MPS2 + cos_path) /
-        cos_bank;
-    double along = sin_path + tas_rate_mps2 / UNITS_G0_MPS2;
-    double attack_rad = 0.0;
+    const struct flight_aircraft *aircraft = &estimator->aircraft;
+    struct path_view view;
+    double unloaded_mps =
+        flight_stall_speed_mps(aircraft->stall_speed_mps, 1.0, out->weight_kg,
+                               aircraft->stall_weight_kg);
+    double reach;
 
-    if (state->known & FLIGHT_PITCH)
-        attack_rad = (state->pitch.value - state->path_rad) / cos_bank;
-    attack_rad = fmax(-attack_most_rad, fmin(attack_most_rad, attack_rad));
-    return fmax(0.0, fmin(load_factor_most,
-                          across * cos(attack_rad) - along * sin(attack_rad)));
+    path_follow(&estimator->path, sample, out, unloaded_mps,
+                memory_s(estimator));
+    if (!(out->known & FLIGHT_BANK) || !path_look(&estimator->path, out, &view))
+        return;
+    out->path_rad = view.path_rad;
+    reach = reach_most * fmax(0.0, out->cas.value) / unloaded_mps;
+    out->load_factor = fmin(path_load_factor(&view, out), reach * reach);
 }
 
-static void fill_margin(const struct flight_estimator *estimator,
+static void fill_margin(struct flight_estimator *estimator,
                         const struct intake_sample *sample,
                         struct flight_state *out)
 {
@@ -269,8 +265,8 @@ static void fill_margin(const struct flight_estimator *estimator,
     if (sample->valid & CHANNEL_BIT(CHANNEL_LOAD_FACTOR)) {
         out->load_factor = sample->value[CHANNEL_LOAD_FACTOR];
         out->known |= FLIGHT_LOAD_MEASURED;
-    } else if (!isnan(out->path_rad) && (out->known & FLIGHT_BANK)) {
-        out->load_factor = derived_load_factor(out);
+    } else {
+        derive_load_factor(estimator, sample, out);
     }
     if ((out->known & needed) != needed)
         return;

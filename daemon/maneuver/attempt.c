@@ -5,6 +5,8 @@
 
 /* Ours: long enough that a single wild sample is no stall and no skid. */
 static const double stall_hold_s = 0.15;
+/* A load factor that was not sent is made up of readings and their noise. */
+static const double stall_derived_hold_s = 0.5;
 static const double ball_hold_s = 1.0;
 static const double certain_s = 1.0;
 /* A stall is over when this much is back. */
@@ -77,14 +79,26 @@ static bool stalled_now(const struct maneuver *maneuver,
     return state->stall_excess_mps < 0.0;
 }
 
+/* How long a stall must last to be one. */
+static double hold_of_stall_s(const struct maneuver *maneuver,
+                              const struct flight_state *state)
+{
+    bool measured = (state->known & FLIGHT_LOAD_MEASURED) ||
+                    ((state->known & FLIGHT_ANGLE_OF_ATTACK) &&
+                     !isnan(maneuver->aircraft.stall_angle_of_attack_rad));
+
+    return measured ? stall_hold_s : stall_derived_hold_s;
+}
+
 void attempt_watch_stall(struct step *step)
 {
     struct maneuver_attempt *attempt = &step->maneuver->attempt;
     bool stalled = stalled_now(step->maneuver, step->now);
+    double hold_s = hold_of_stall_s(step->maneuver, step->now);
     double fraction;
 
     watch_band(step);
-    if (lasting(&attempt->stall, step, stalled, stall_hold_s, &fraction)) {
+    if (lasting(&attempt->stall, step, stalled, hold_s, &fraction)) {
         attempt->summary.stalled = true;
         emit(step, EVENT_STALL, fraction);
     }

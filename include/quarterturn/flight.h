@@ -140,9 +140,36 @@ struct flight_fit {
     int count;
 };
 
+/* A reading that may be coarse: its fit remembers the longer the rougher it
+ * is; private to flight. */
+struct flight_reading {
+    struct flight_fit fit;
+    double value[2]; /* the newest first */
+    int64_t t_ns[2];
+    int count;
+    double roughness; /* how far a value lies off its neighbours */
+    double memory_s;
+};
+
+enum { FLIGHT_PATH_READINGS = 3 };
+
+/* The flight path where no load factor is sent; private to flight. */
+struct flight_path {
+    struct flight_reading reading[FLIGHT_PATH_READINGS];
+    double lag_s;
+    double followed_rad; /* the pitch as the path follows it */
+    double sin_followed;
+    double behind_rad; /* and what the pitch is ahead of that */
+    double summed_m;   /* climbed along it */
+    double climb_mps;
+    int64_t summed_ns;
+    bool summed;
+};
+
 /* Embedded by its owner; fields are private to flight. */
 struct flight_estimator {
     struct flight_aircraft aircraft;
+    struct flight_path path;
     struct flight_fit fit[FLIGHT_TRENDS];
     int64_t last_ns[FLIGHT_TRENDS];
     double interval_s; /* smoothed time between samples */

@@ -123,7 +123,7 @@ static void derives_the_load_factor_of_a_path(void **state)
         double altitude_m = 1000.0;
 
         begin(&estimator);
-        for (int i = -120; i <= 0; i++) {
+        for (int i = -480; i <= 0; i++) {
             double path_rad =
                 units_rad(row[k][2] + row[k][3] * (double)i / 60.0);
             struct sample_figures figures = {
