@@ -21,6 +21,10 @@ static const int64_t drop_ns = 20 * UNITS_NS_PER_S;
 static const double begins_hold_s = 0.5;
 /* The entry heading is the mean of the time before the roll-in. */
 static const int64_t entry_mean_ns = 2 * UNITS_NS_PER_S;
+/* Rates are also judged by the change over so long: a heading in whole degrees
+ * or an altitude in tens of feet makes one step look like a turn or a climb,
+ * but over three seconds no more than 0.33 deg/s and 200 ft/min. */
+static const int64_t drift_ns = 3 * UNITS_NS_PER_S;
 /* States closer together are not kept. */
 static const int64_t history_step_ns = UNITS_NS_PER_S / 41;
 
@@ -58,6 +62,54 @@ static void keep(struct maneuver *maneuver, const struct flight_state *state)
         maneuver->history_count++;
 }
 
+/* The newest state kept that is drift_ns old, or NULL. They lie in the order
+ * of time. */
+static const struct flight_state *drifted_from(const struct maneuver *maneuver,
+                                               int64_t now_ns)
+{
+    uint32_t older = 0;
+    uint32_t end = maneuver->history_count;
+
+    while (older < end) {
+        uint32_t middle = older + (end - older) / 2;
+
+        if (now_ns - setup_history(maneuver, middle)->t_ns >= drift_ns)
+            older = middle + 1;
+        else
+            end = middle;
+    }
+    return older > 0 ? setup_history(maneuver, older - 1) : NULL;
+}
+
+/* Whether a value changes slowly now, or has done so since an earlier state.
+ */
+static bool is_slow(double rate, double change, double span_s, double most)
+{
+    return fabs(rate) <= most || fabs(change) <= most * span_s;
+}
+
+static bool holds_level(const struct maneuver *maneuver,
+                        const struct flight_state *now)
+{
+    const struct maneuver_standard *standard = &maneuver->standard;
+    const struct flight_state *from = drifted_from(maneuver, now->t_ns);
+    double turned_rad = (double)NAN;
+    double climbed_m = (double)NAN;
+    double span_s = 0.0;
+
+    if (from != NULL) {
+        turned_rad = now->heading.value - from->heading.value;
+        climbed_m = now->altitude.value - from->altitude.value;
+        span_s = (double)(now->t_ns - from->t_ns) * 1e-9;
+    }
+    /* Without any altitude a level flight is told by its steadiness. */
+    return is_slow(now->heading.rate, turned_rad, span_s,
+                   standard->ready_turn_radps) &&
+           (isnan(now->altitude.rate) ||
+            is_slow(now->altitude.rate, climbed_m, span_s,
+                    standard->ready_climb_mps));
+}
+
 static bool is_steady(const struct maneuver *maneuver,
                       const struct flight_state *now)
 {
@@ -67,14 +119,10 @@ static bool is_steady(const struct maneuver *maneuver,
 
     if ((now->known & needed) != needed || now->on_ground)
         return false;
-    /* Without any altitude a level flight is told by its steadiness. */
-    if (!isnan(now->altitude.rate) &&
-        fabs(now->altitude.rate) > standard->ready_climb_mps)
-        return false;
     return fabs(now->bank.value) <= standard->ready_bank_rad &&
-           fabs(now->heading.rate) <= standard->ready_turn_radps &&
            fabs(now->cas.value - maneuver->aircraft.entry_speed_mps) <=
-               standard->entry_speed_band_mps;
+               standard->entry_speed_band_mps &&
+           holds_level(maneuver, now);
 }
 
 static void watch_steady(struct step *step)

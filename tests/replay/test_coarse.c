@@ -35,6 +35,11 @@ static const struct steps steps[] = {
     {1 * FT, 1 * KT, 1 * DEG, 0},
     {1, 1 * KT, 1 * DEG, 0},
     {10 * FT, 1 * KT, 1 * DEG, 0},
+    {0, 0, 0, 1 * DEG},
+    {1 * FT, 1 * KT, 0.1 * DEG, 1 * DEG},
+    {1 * FT, 1 * KT, 1 * DEG, 1 * DEG},
+    {1, 1 * KT, 1 * DEG, 1 * DEG},
+    {10 * FT, 1 * KT, 1 * DEG, 1 * DEG},
 };
 enum { STEPS = sizeof steps / sizeof steps[0] };
 
@@ -67,6 +72,9 @@ static void load_coarse(struct stream *stream, const char *flight, size_t s,
                                      CHANNEL_BIT(CHANNEL_SIM_TIME) |
                                      CHANNEL_BIT(CHANNEL_ALTITUDE));
     stream_thin(stream, rate_hz[rate]);
+    /* Flights begin on a whole degree: half beside it, each wobble is a step.
+     */
+    stream_rotate(stream, 0.5 * row->heading_rad);
     coarsen(stream, CHANNEL_ALTITUDE, row->altitude_m);
     coarsen(stream, CHANNEL_AIRSPEED, row->airspeed_mps);
     coarsen(stream, CHANNEL_PITCH, row->attitude_rad);
@@ -114,7 +122,7 @@ static void coarse_readings_make_no_stall(void **state)
         const char *name = flight[i % 3];
         struct flown flown;
 
-        fly_coarsely(name, i / 3 / RATES, i / 3 % RATES, &flown);
+        fly_coarsely(name, i / 4 / RATES, i / 4 % RATES, &flown);
         assert_flown_without_stall(&flown, name);
         flown_free(&flown);
     }
@@ -153,6 +161,38 @@ static void coarse_readings_leave_the_flight_given_up(void **state)
     }
 }
 
+/* Not quite straight flight, which whole degrees show as steps: the nose
+ * drifts until the roll-in, 8 s after the beginning. */
+static void a_drifting_heading_in_whole_degrees_arms(void **state)
+{
+    static const double drift_degps[] = {0.1, 0.2, 0.3, 0.5, 0.8, -0.4};
+
+    (void)state;
+    for (size_t k = 0; k < sizeof drift_degps / sizeof drift_degps[0]; k++) {
+        for (size_t rate = 0; rate < RATES; rate++) {
+            struct stream stream;
+            struct flown flown;
+
+            stream_load(&stream, "good_left", "plain-binary");
+            stream_thin(&stream, rate_hz[rate]);
+            for (size_t i = 0; i < stream.count; i++)
+                stream.packet[i].sample.value[CHANNEL_HEADING] +=
+                    drift_degps[k] * DEG *
+                    fmin(8.0, flown_seconds(stream.packet[i].arrival_ns));
+            coarsen(&stream, CHANNEL_HEADING, 1 * DEG);
+            stream_rotate(&stream, 0.0);
+            flown_fly(&flown, &stream, "plain-binary", 0);
+            assert_int_equal(flown_count(&flown, EVENT_ENTRY), 1);
+            assert_int_equal(flown_count(&flown, EVENT_FINISHED), 1);
+            assert_in_range(lround(flown_seconds(
+                                flown_event(&flown, EVENT_READY, 0)->t_ns)),
+                            3, 7);
+            flown_free(&flown);
+            stream_free(&stream);
+        }
+    }
+}
+
 /* Arrivals alone: 100 ms of jitter, a fifth lost, a tenth out of order. */
 static void a_wild_network_makes_no_stall(void **state)
 {
@@ -181,6 +221,7 @@ int main(void)
         cmocka_unit_test(coarse_readings_make_no_stall),
         cmocka_unit_test(coarse_readings_hide_no_stall),
         cmocka_unit_test(coarse_readings_leave_the_flight_given_up),
+        cmocka_unit_test(a_drifting_heading_in_whole_degrees_arms),
         cmocka_unit_test(a_wild_network_makes_no_stall),
     };
 
