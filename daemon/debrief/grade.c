@@ -25,6 +25,9 @@ const char *debrief_rule_name(enum debrief_rule rule)
     return name[rule];
 }
 
+/* Ours: how much of the bank's tolerance still counts as the same bank. */
+static const double set_tolerance = 0.5;
+
 /* ---- one item ----------------------------------------------------------- */
 
 /* What an item is judged by. Values in the internal unit. */
@@ -119,6 +122,38 @@ static void grade_entry(const struct debrief_attempt *attempt,
                              .whole = attempt->ending == ENDING_FINISHED});
 }
 
+/* What the bank is to be kept at: the standard's; where another one was set,
+ * which is a miss of its own, anything from the standard's to that one. It is
+ * then constant or corrected, and neither is a second fault. */
+static void grade_bank_kept(const struct debrief_attempt *attempt,
+                            struct debrief_grade *grade)
+{
+    const struct maneuver_standard *standard = &attempt->standard;
+    double wanted_rad = standard->entry_bank_rad;
+    double tolerance_rad = standard->bank_tolerance_rad;
+    double set_rad = measure_bank_set(attempt).value;
+    bool set_wrongly = fabs(set_rad - wanted_rad) > tolerance_rad;
+    struct bank_kept kept = measure_bank_kept(
+        attempt, set_wrongly ? fmin(set_rad, wanted_rad) : wanted_rad,
+        set_wrongly ? fmax(set_rad, wanted_rad) : wanted_rad);
+    /* Set near the edge of the standard, and over it by less than a wobble: it
+     * did not grow. Half of the tolerance is what a bank may be off the one
+     * that was set and count as the same. */
+    bool stayed =
+        fabs(kept.worst.value - set_rad) <= set_tolerance * tolerance_rad;
+
+    add(grade,
+        &(struct row){.item = "bank to 90",
+                      .unit = UNIT_DEG,
+                      .rule = RULE_WITHIN,
+                      .target = kept.wanted_rad,
+                      .tolerance = tolerance_rad,
+                      .flown = kept.worst,
+                      .low = stayed ? LESSON_BANK_SHALLOW : LESSON_BANK_FELL,
+                      .high = stayed ? LESSON_BANK_STEEP : LESSON_BANK_GREW,
+                      .whole = true});
+}
+
 static void grade_bank(const struct debrief_attempt *attempt,
                        struct debrief_grade *grade)
 {
@@ -140,15 +175,7 @@ static void grade_bank(const struct debrief_attempt *attempt,
                              .flown = measure_bank_time(attempt),
                              .high = LESSON_BANK_SLOW,
                              .whole = true});
-    add(grade, &(struct row){.item = "bank to 90",
-                             .unit = UNIT_DEG,
-                             .rule = RULE_WITHIN,
-                             .target = standard->entry_bank_rad,
-                             .tolerance = standard->bank_tolerance_rad,
-                             .flown = measure_bank_kept(attempt),
-                             .low = LESSON_BANK_FELL,
-                             .high = LESSON_BANK_GREW,
-                             .whole = true});
+    grade_bank_kept(attempt, grade);
 }
 
 static void grade_pitch(const struct debrief_attempt *attempt,

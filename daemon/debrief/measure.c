@@ -54,31 +54,32 @@ struct measure measure_bank_time(const struct debrief_attempt *attempt)
     return (struct measure){set->t_s, set->t_s, set->event.turn_rad};
 }
 
-struct measure measure_bank_kept(const struct debrief_attempt *attempt)
+struct bank_kept measure_bank_kept(const struct debrief_attempt *attempt,
+                                   double least_rad, double most_rad)
 {
     const struct maneuver_summary *summary = &attempt->summary;
-    double wanted_rad = attempt->standard.entry_bank_rad;
-    struct measure worst = unknown;
+    bool above = summary->bank_greatest_rad - most_rad >
+                 least_rad - summary->bank_least_rad;
+    struct bank_kept kept = {unknown, above ? most_rad : least_rad};
     double from_s = measure_bank_time(attempt).t_s;
+    double value = above ? summary->bank_greatest_rad : summary->bank_least_rad;
 
     /* Given up before it, the bank came off for another reason. */
     if (isnan(attempt->ninety_s))
-        return unknown;
+        return kept;
     for (uint32_t i = 0; i < attempt->point_count; i++) {
         const struct debrief_point *point = &attempt->point[i];
         double bank_rad = bank_of(attempt, point);
 
         if (point->t_s < from_s || point->t_s > attempt->ninety_s)
             continue;
-        if (!(fabs(bank_rad - wanted_rad) <= fabs(worst.value - wanted_rad)))
-            worst = at_point(point, bank_rad);
+        if (above ? !(bank_rad <= kept.worst.value)
+                  : !(bank_rad >= kept.worst.value))
+            kept.worst = at_point(point, bank_rad);
     }
     /* The summary has seen every state, the series not. */
-    worst.value = summary->bank_greatest_rad - wanted_rad >
-                          wanted_rad - summary->bank_least_rad
-                      ? summary->bank_greatest_rad
-                      : summary->bank_least_rad;
-    return worst;
+    kept.worst.value = value;
+    return kept;
 }
 
 /* ---- pitch -------------------------------------------------------------- */

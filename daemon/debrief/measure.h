@@ -17,8 +17,14 @@ struct measure {
 struct measure measure_bank_set(const struct debrief_attempt *attempt);
 /* Seconds from the entry to the bank set. */
 struct measure measure_bank_time(const struct debrief_attempt *attempt);
-/* The bank furthest from the standard's between bank set and 90. */
-struct measure measure_bank_kept(const struct debrief_attempt *attempt);
+/* Between bank set and 90: the bank that was furthest outside of two, and the
+ * one of these that it was outside of. */
+struct bank_kept {
+    struct measure worst;
+    double wanted_rad;
+};
+struct bank_kept measure_bank_kept(const struct debrief_attempt *attempt,
+                                   double least_rad, double most_rad);
 struct measure measure_pitch_highest(const struct debrief_attempt *attempt);
 /* Degrees of turn at which the pitch was first within near_rad of its
  * highest. */

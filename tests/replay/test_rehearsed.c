@@ -223,6 +223,38 @@ static const struct debrief_item *item_of(const struct debrief_grade *grade,
     return NULL;
 }
 
+/* One fault of the bank is one miss, by the cause that was planted. */
+static void expect_bank(const struct drawn *drawn,
+                        const struct debrief_grade *grade)
+{
+    static const struct {
+        enum rehearse_error error;
+        const char *missed;
+        const char *held;
+        const char *said;
+    } faults[] = {
+        {REHEARSE_BANK_SHALLOW, "bank set", "bank to 90",
+         "bank too shallow at the start"},
+        {REHEARSE_BANK_STEEP, "bank set", "bank to 90",
+         "bank too steep at the start"},
+        {REHEARSE_BANK_GROWING, "bank to 90", "bank set",
+         "bank growing after it was set"},
+    };
+
+    for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
+        const struct debrief_item *held = item_of(grade, faults[i].held);
+
+        if (drawn->error != faults[i].error)
+            continue;
+        assert_string_equal(item_of(grade, faults[i].missed)->lesson->error,
+                            faults[i].said);
+        if (held->verdict != VERDICT_IN_STANDARD)
+            fail_msg("flight %u (%s): \"%s\" is %g, %s", drawn->seed - 1,
+                     name_of(drawn->error), held->item, held->flown,
+                     debrief_verdict_name(held->verdict));
+    }
+}
+
 /* What was planted is found; a flight without an error is in standard. */
 static void expect_grade(const struct drawn *drawn, const struct flown *flown)
 {
@@ -252,6 +284,7 @@ static void expect_grade(const struct drawn *drawn, const struct flown *flown)
                                      drawn->plan.size[drawn->error]),
                  units_name(rehearse_error_about(drawn->error)->unit),
                  item->item, item->flown, debrief_verdict_name(item->verdict));
+    expect_bank(drawn, grade);
 }
 
 static void expect_flight(struct drawn *drawn)
