@@ -1,33 +1,9 @@
 /* text.c - the plan card for a terminal of 80 columns. */
-#include <string.h>
-
 #include "quarterturn/brief.h"
 #include "quarterturn/error.h"
+#include "quarterturn/wrap.h"
 
-enum { LABEL_WIDTH = 20, VALUE_WIDTH = 17, NOTE_AT = 40, WIDTH = 80 };
-
-/* A note behind what stands before it, broken between words. */
-static void print_note(FILE *file, const char *note, int at)
-{
-    int column = at;
-
-    while (*note != '\0') {
-        size_t length = strcspn(note, " ");
-
-        if (column > at && column + 1 + (int)length > WIDTH) {
-            (void)fprintf(file, "\n%*s", at, "");
-            column = at;
-        }
-        if (column > at) {
-            (void)fputc(' ', file);
-            column++;
-        }
-        (void)fprintf(file, "%.*s", (int)length, note);
-        column += (int)length;
-        note += length;
-        note += strspn(note, " ");
-    }
-}
+enum { LABEL_WIDTH = 20, VALUE_WIDTH = 17, NOTE_AT = 40 };
 
 static void print_lines(FILE *file, const struct brief_plan *plan)
 {
@@ -50,7 +26,7 @@ static void print_lines(FILE *file, const struct brief_plan *plan)
             (void)fputs(line[i].value, file);
         else
             (void)fprintf(file, "%-*s ", VALUE_WIDTH, line[i].value);
-        print_note(file, line[i].note, NOTE_AT);
+        wrap_print(file, NOTE_AT, NOTE_AT, line[i].note);
         (void)fputc('\n', file);
     }
 }

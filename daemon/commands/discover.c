@@ -187,10 +187,10 @@ static int tell(struct discover *discover, uint16_t port,
                  result->port);
         return EXIT_COULD_NOT;
     }
-    log_plain(LOG_LEVEL_WARNING,
-              "%u datagrams in %.0f s to port %u, form \"%s\"",
-              (unsigned)result->datagrams, result->seconds, result->port,
-              intake_form_name(result->layout.form));
+    log_plain(
+        LOG_LEVEL_WARNING, "%u datagram%s in %.0f s to port %u, form \"%s\"",
+        (unsigned)result->datagrams, result->datagrams == 1 ? "" : "s",
+        result->seconds, result->port, intake_form_name(result->layout.form));
     if (result->standard)
         return take_ready_layout(discover, context);
     tell_findings(result);

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "needs.h"
+#include "quarterturn/wrap.h"
 
 /* ---- adding up ---------------------------------------------------------- */
 
@@ -206,34 +207,16 @@ static void print_senders(const struct inspect_tally *tally, FILE *out)
         char text[INTAKE_ADDRESS_TEXT];
 
         intake_udp_sender_text(&seen->sender, text);
-        (void)fprintf(
-            out, "from %s: %" PRIu64 " datagrams%s%s\n", text, seen->datagrams,
-            seen->verdict != INTAKE_TAKEN ? ", " : "",
-            seen->verdict != INTAKE_TAKEN ? intake_reject_name(seen->verdict)
-                                          : "");
+        (void)fprintf(out, "from %s: %" PRIu64 " datagram%s%s%s\n", text,
+                      seen->datagrams, seen->datagrams == 1 ? "" : "s",
+                      seen->verdict != INTAKE_TAKEN ? ", " : "",
+                      seen->verdict != INTAKE_TAKEN
+                          ? intake_reject_name(seen->verdict)
+                          : "");
     }
     if (senders->unlisted > 0)
-        (void)fprintf(out, "from others: %" PRIu64 " datagrams\n",
-                      senders->unlisted);
-}
-
-/* Words after a first column, folded at LINE_WIDTH. */
-static void print_folded(FILE *out, int column, const char *text)
-{
-    int used = column;
-
-    while (*text != '\0') {
-        int length = (int)strcspn(text, " ");
-
-        if (used + 1 + length > LINE_WIDTH && used > 4) {
-            (void)fprintf(out, "\n   ");
-            used = 3;
-        }
-        used += fprintf(out, " %.*s", length, text);
-        text += length;
-        text += *text == ' ';
-    }
-    (void)fprintf(out, "\n");
+        (void)fprintf(out, "from others: %" PRIu64 " datagram%s\n",
+                      senders->unlisted, senders->unlisted == 1 ? "" : "s");
 }
 
 static void print_warnings(const struct inspect_tally *tally,
@@ -249,7 +232,9 @@ static void print_warnings(const struct inspect_tally *tally,
         int column = fprintf(
             out, "warning: %s:", intake_channel_name(warning[i].channel));
 
-        print_folded(out, column, warning[i].text);
+        (void)fputc(' ', out);
+        wrap_print(out, column + 1, 4, warning[i].text);
+        (void)fputc('\n', out);
         if (warning[i].line > 0)
             (void)fprintf(out, "    %s:%u: %s\n", layout_file, warning[i].line,
                           warning[i].fix[0] != '\0' ? warning[i].fix
@@ -267,12 +252,12 @@ void inspect_tally_print(const struct inspect_tally *tally,
     struct count_line notices = {out, "stream", 0};
 
     (void)fprintf(out,
-                  "%" PRIu64 " datagrams in %.1f s, %" PRIu64 " bytes, %" PRIu64
-                  " taken\n",
-                  counts->datagrams,
+                  "%" PRIu64 " datagram%s in %.1f s, %" PRIu64
+                  " byte%s, %" PRIu64 " taken\n",
+                  counts->datagrams, counts->datagrams == 1 ? "" : "s",
                   (double)(tally->last_arrival_ns - tally->first_arrival_ns) *
                       1e-9,
-                  counts->bytes, counts->taken);
+                  counts->bytes, counts->bytes == 1 ? "" : "s", counts->taken);
     for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++)
         put_count(&rejects, counts->rejected[i],
                   intake_reject_name((enum intake_reject)i));

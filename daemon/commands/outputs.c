@@ -434,8 +434,9 @@ void outputs_print_counts(const struct intake_counts *counts)
 {
     uint64_t rejected = counts->datagrams - counts->taken;
 
-    log_line(LOG_LEVEL_NOTE, "%" PRIu64 " datagrams, %" PRIu64 " taken",
-             counts->datagrams, counts->taken);
+    log_line(LOG_LEVEL_NOTE, "%" PRIu64 " datagram%s, %" PRIu64 " taken",
+             counts->datagrams, counts->datagrams == 1 ? "" : "s",
+             counts->taken);
     if (rejected == 0)
         return;
     for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++)

@@ -378,9 +378,11 @@ static void print_plan(const struct rehearsal *rehearsal)
 {
     rehearse_words_tell(&rehearsal->plan);
     if (rehearsal->choice.record == NULL)
-        (void)printf("%g packets a second, layout %s, to %s port %u\n",
-                     rehearsal->choice.rate_hz, rehearsal->settings.layout.name,
-                     rehearsal->choice.address, rehearsal->settings.port);
+        (void)printf("%g packet%s a second, layout %s, to %s port %u\n",
+                     rehearsal->choice.rate_hz,
+                     rehearsal->choice.rate_hz == 1.0 ? "" : "s",
+                     rehearsal->settings.layout.name, rehearsal->choice.address,
+                     rehearsal->settings.port);
 }
 
 /* Whether the first moment can be written; all are of about its length. */

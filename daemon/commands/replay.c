@@ -157,8 +157,8 @@ static void print_end(const struct replay *replay, const char *wav)
 
     outputs_print_counts(&replay->session.stream.counts);
     if (other > 0)
-        log_line(LOG_LEVEL_NOTE, "%" PRIu64 " frames of other traffic skipped",
-                 other);
+        log_line(LOG_LEVEL_NOTE, "%" PRIu64 " frame%s of other traffic skipped",
+                 other, other == 1 ? "" : "s");
     if (wav != NULL)
         log_line(LOG_LEVEL_NOTE, "what was to be heard is in %s", wav);
 }

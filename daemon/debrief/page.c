@@ -82,8 +82,8 @@ static void write_verdict(struct page *page)
     else if (missed > 0)
         paper_format(paper,
                      "<p class=\"big miss\">\xE2\x9C\x97 Missed: %u of %u "
-                     "items",
-                     missed, judged);
+                     "item%s",
+                     missed, judged, judged == 1 ? "" : "s");
     else
         paper_markup(paper, "<p class=\"big\">\xE2\x80\x93 Not judged");
     paper_markup(paper, "</p>\n<p>");

@@ -4,32 +4,16 @@
 #include <string.h>
 
 #include "item_text.h"
+#include "misses.h"
+#include "quarterturn/wrap.h"
 
-enum { COLUMNS = 80 };
-
-/* Print a text behind a head, broken at blanks; later lines stand under the
- * text's beginning. */
+/* A text behind a head; its later lines stand under its beginning. */
 static void print_wrapped(FILE *file, const char *head, const char *text)
 {
     int indent = (int)strlen(head);
-    int used = indent;
 
     (void)fputs(head, file);
-    for (const char *at = text; *at != '\0';) {
-        int length = (int)strcspn(at, " ");
-
-        if (used > indent && used + 1 + length > COLUMNS) {
-            (void)fprintf(file, "\n%*s", indent, "");
-            used = indent;
-        } else if (used > indent) {
-            (void)fputc(' ', file);
-            used++;
-        }
-        (void)fprintf(file, "%.*s", length, at);
-        used += length;
-        at += length;
-        at += strspn(at, " ");
-    }
+    wrap_print(file, indent, indent, text);
     (void)fputc('\n', file);
 }
 
@@ -52,14 +36,11 @@ static void print_head(FILE *file, const struct debrief_attempt *attempt)
     (void)fprintf(file, "\n\n");
 }
 
-static uint32_t count_missed(const struct debrief_grade *grade)
-{
-    return item_count_verdict(grade, VERDICT_MISSED);
-}
-
 static void print_verdict(FILE *file, const struct debrief_attempt *attempt)
 {
-    uint32_t missed = count_missed(&attempt->grade);
+    uint32_t missed = item_count_verdict(&attempt->grade, VERDICT_MISSED);
+    uint32_t judged = attempt->grade.item_count -
+                      item_count_verdict(&attempt->grade, VERDICT_NOT_JUDGED);
     char text[160];
 
     if (missed == 0 && attempt->grade.verdict == VERDICT_IN_STANDARD)
@@ -68,10 +49,8 @@ static void print_verdict(FILE *file, const struct debrief_attempt *attempt)
         (void)snprintf(text, sizeof text,
                        "  NOT JUDGED: not flown to the end\n");
     else
-        (void)snprintf(
-            text, sizeof text, "  MISSED: %u of %u items\n", missed,
-            attempt->grade.item_count -
-                item_count_verdict(&attempt->grade, VERDICT_NOT_JUDGED));
+        (void)snprintf(text, sizeof text, "  MISSED: %u of %u item%s\n", missed,
+                       judged, judged == 1 ? "" : "s");
     (void)fputs(text, file);
     debrief_result_text(attempt, text, sizeof text);
     if (text[0] != '\0')
@@ -80,17 +59,18 @@ static void print_verdict(FILE *file, const struct debrief_attempt *attempt)
 
 static void print_misses(FILE *file, const struct debrief_grade *grade)
 {
-    if (count_missed(grade) > 0)
+    const struct debrief_item *missed[DEBRIEF_MAX_ITEMS];
+    uint32_t count = misses_find(grade, missed);
+
+    if (count > 0)
         (void)fprintf(file, "\nWhat to do better\n");
-    for (uint32_t i = 0; i < grade->item_count; i++) {
-        const struct debrief_item *item = &grade->item[i];
+    for (uint32_t i = 0; i < count; i++) {
+        const struct debrief_item *item = missed[i];
         char flown[40];
         char wanted[40];
         char when[40];
         char line[200];
 
-        if (item->verdict != VERDICT_MISSED || item->lesson == NULL)
-            continue;
         item_flown_text(item, flown, sizeof flown);
         item_wanted_text(item, wanted, sizeof wanted);
         item_when_text(item, when, sizeof when);
@@ -141,29 +121,45 @@ static void print_notes(FILE *file, const struct debrief_attempt *attempt)
 
 /* ---- the whole ---------------------------------------------------------- */
 
+/* A figure as it is told: round, and no minus in front of a nought. */
+static double told(double value)
+{
+    return round(value) + 0.0;
+}
+
+/* "1 knot", "2 knots". */
+static const char *plural(double value)
+{
+    return fabs(told(value)) == 1.0 ? "" : "s";
+}
+
 void debrief_result_text(const struct debrief_attempt *attempt, char *out,
                          size_t size)
 {
     const struct maneuver_summary *summary = &attempt->summary;
-    int used;
+    double error_deg = told(units_deg(summary->heading_error_rad));
+    double margin_kt = told(units_kt(summary->finish_margin_mps));
+    double gain_ft = told(units_ft(summary->altitude_gain_m));
+    char heading[48] = "at 180 degrees";
+    char margin[64] = "";
+    char gain[64] = "";
 
     out[0] = '\0';
     if (isnan(attempt->level_s))
         return;
-    if (fabs(units_deg(summary->heading_error_rad)) < 0.5)
-        used = snprintf(out, size, "Wings level at 180 degrees");
-    else
-        used = snprintf(out, size, "Wings level %+.0f degrees from 180",
-                        units_deg(summary->heading_error_rad));
-    if (used > 0 && (size_t)used < size && !isnan(summary->finish_margin_mps))
-        used += snprintf(out + used, size - (size_t)used,
-                         ", %.0f knots above the stall",
-                         units_kt(summary->finish_margin_mps));
-    if (used > 0 && (size_t)used < size && !isnan(summary->altitude_gain_m))
-        used += snprintf(out + used, size - (size_t)used, ", %.0f feet gained",
-                         units_ft(summary->altitude_gain_m));
-    if (used > 0 && (size_t)used < size)
-        (void)snprintf(out + used, size - (size_t)used, ".");
+    if (error_deg != 0.0)
+        (void)snprintf(heading, sizeof heading, "%+.0f degree%s from 180",
+                       error_deg, plural(error_deg));
+    if (margin_kt < 0.0)
+        (void)snprintf(margin, sizeof margin, ", %.0f knot%s below the stall",
+                       -margin_kt, plural(margin_kt));
+    else if (!isnan(margin_kt))
+        (void)snprintf(margin, sizeof margin, ", %.0f knot%s above the stall",
+                       margin_kt, plural(margin_kt));
+    if (!isnan(gain_ft))
+        (void)snprintf(gain, sizeof gain, ", %.0f %s gained", gain_ft,
+                       fabs(gain_ft) == 1.0 ? "foot" : "feet");
+    (void)snprintf(out, size, "Wings level %s%s%s.", heading, margin, gain);
 }
 
 void debrief_attempt_print(FILE *file, const struct debrief_attempt *attempt)

@@ -249,7 +249,7 @@ static void write_values(struct drawing *drawing)
 static void write_head(struct drawing *drawing)
 {
     const struct logbook_progress *progress = drawing->progress;
-    char advice[160];
+    char advice[LOGBOOK_ADVICE_SIZE];
 
     paper_markup(&drawing->paper, "<h1>Progress");
     if (progress->person != NULL) {

@@ -6,6 +6,7 @@
 #include "quarterturn/debrief.h"
 #include "quarterturn/error.h"
 #include "quarterturn/logbook.h"
+#include "quarterturn/wrap.h"
 
 enum { LINE_SIZE = 81, NAME_WIDTH = 24 };
 
@@ -109,7 +110,7 @@ static void print_items(FILE *file, const struct logbook *book,
 int logbook_progress_print(FILE *file, const struct logbook *book,
                            const struct logbook_progress *progress)
 {
-    char advice[160];
+    char advice[LOGBOOK_ADVICE_SIZE];
 
     (void)fprintf(file, "%u attempt%s%s%s, %u in standard\n",
                   progress->attempts, progress->attempts == 1 ? "" : "s",
@@ -121,7 +122,9 @@ int logbook_progress_print(FILE *file, const struct logbook *book,
         print_items(file, book, progress);
     }
     logbook_progress_advice(book, progress, advice, sizeof advice);
-    (void)fprintf(file, "\nPractise next: %s.\n", advice);
+    (void)fprintf(file, "\nPractise next: ");
+    wrap_print(file, (int)strlen("Practise next: "), 0, advice);
+    (void)fprintf(file, ".\n");
     (void)fprintf(file, "For simulator practice only; handbook, standards and "
                         "instructor come first.\n");
     return fflush(file) != 0 || ferror(file) ? ERR_IO : 0;

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "exercise.h"
 #include "quarterturn/logbook.h"
 
 /* An item has been judged when it has a figure and is not in the list of those
@@ -180,6 +181,7 @@ void logbook_progress_advice(const struct logbook *book,
                              size_t size)
 {
     const char *other = progress->other_side < 0 ? "left" : "right";
+    char exercise[96];
 
     if (progress->attempts == 0)
         (void)snprintf(out, size, "fly a first attempt");
@@ -187,9 +189,12 @@ void logbook_progress_advice(const struct logbook *book,
         const struct logbook_tally *recent =
             &progress->trend[progress->practise].recent;
 
-        (void)snprintf(out, size, "%s%s (missed in %u of the last %u)",
-                       book->figure[progress->practise], turns(progress->side),
-                       recent->missed, recent->judged);
+        const char *figure = book->figure[progress->practise];
+
+        exercise_text(figure, exercise, sizeof exercise);
+        (void)snprintf(out, size, "%s%s (\"%s\" missed in %u of the last %u)",
+                       exercise, turns(progress->side), figure, recent->missed,
+                       recent->judged);
     } else if (progress->other_side != 0)
         (void)snprintf(out, size,
                        "turns to the %s: none among the last %d attempts",

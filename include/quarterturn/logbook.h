@@ -21,6 +21,7 @@ enum {
     LOGBOOK_MAX_FIGURES = 32,
     LOGBOOK_PATH_SIZE = 512,
     LOGBOOK_WHY_SIZE = 1152,
+    LOGBOOK_ADVICE_SIZE = 320,
     LOGBOOK_MOST_MIB = 128 /* a larger file is refused */
 };
 
@@ -155,7 +156,8 @@ struct logbook_progress {
  * person: NULL everybody; borrowed. */
 void logbook_progress_make(const struct logbook *book, const char *person,
                            struct logbook_progress *out);
-/* What to practise next, in one sentence. */
+/* What to practise next, in one sentence without its full stop; out:
+ * LOGBOOK_ADVICE_SIZE bytes are enough. */
 void logbook_progress_advice(const struct logbook *book,
                              const struct logbook_progress *progress, char *out,
                              size_t size);

@@ -74,6 +74,68 @@ static void text_fits_a_terminal_and_says_what_to_do(void **state)
     }
 }
 
+/* Where each stands in the text, or the test ends. */
+static size_t place_of(const char *what)
+{
+    const char *at = strstr(text, what);
+
+    if (at == NULL)
+        fail_msg("\"%s\" is not in:\n%s", what, text);
+    return at == NULL ? 0 : (size_t)(at - text);
+}
+
+static void a_stall_is_spoken_of_before_what_led_to_it(void **state)
+{
+    static const char *const later[] = {"* highest pitch long before 90",
+                                        "* pitch not raised evenly",
+                                        "* nose raised too high"};
+    struct flown flown;
+
+    (void)state;
+    flown_recording(&flown, "stall", "plain-binary");
+    print(flown.attempt);
+    for (size_t i = 0; i < sizeof later / sizeof later[0]; i++)
+        if (place_of("* stalled during the maneuver") > place_of(later[i]))
+            fail_msg("\"%s\" stands before the stall:\n%s", later[i], text);
+    free(text);
+    flown_free(&flown);
+}
+
+static void what_is_one_is_told_of_as_one(void **state)
+{
+    static const struct {
+        double deg;
+        double kt;
+        double ft;
+        const char *says;
+    } cases[] = {
+        {1.2, 0.8, 1.3,
+         "Wings level +1 degree from 180, 1 knot above the stall, 1 foot "
+         "gained."},
+        {-0.6, -1.1, 2.0,
+         "Wings level -1 degree from 180, 1 knot below the stall, 2 feet "
+         "gained."},
+        {-0.3, -0.2, 0.2,
+         "Wings level at 180 degrees, 0 knots above the stall, 0 feet "
+         "gained."},
+        {-4.0, 1.6, 700.0,
+         "Wings level -4 degrees from 180, 2 knots above the stall, 700 feet "
+         "gained."},
+    };
+    static struct debrief_attempt attempt;
+    char told[200];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        attempt.level_s = 40.0;
+        attempt.summary.heading_error_rad = units_rad(cases[i].deg);
+        attempt.summary.finish_margin_mps = cases[i].kt * UNITS_MPS_PER_KT;
+        attempt.summary.altitude_gain_m = cases[i].ft * UNITS_M_PER_FT;
+        debrief_result_text(&attempt, told, sizeof told);
+        assert_string_equal(told, cases[i].says);
+    }
+}
+
 /* RFC 4180, section 2: CR LF behind each line, as many fields in each. */
 static void series_is_a_table(void **state)
 {
@@ -143,6 +205,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(text_fits_a_terminal_and_says_what_to_do),
+        cmocka_unit_test(a_stall_is_spoken_of_before_what_led_to_it),
+        cmocka_unit_test(what_is_one_is_told_of_as_one),
         cmocka_unit_test(series_is_a_table),
         cmocka_unit_test(json_holds_the_whole_attempt),
     };

@@ -62,8 +62,9 @@ static void shows_what_became_of_the_attempts(void **state)
     assert_non_null(strstr(run.out, "  left   in standard  -\n"));
     assert_non_null(
         strstr(run.out, "  left   missed       heading error at level\n"));
-    assert_non_null(strstr(run.out, "Practise next: heading error at level "
-                                    "(missed in 1 of the last 2).\n"));
+    assert_non_null(strstr(run.out, "Practise next: to be level at 180 "
+                                    "(\"heading error at level\" missed in 1 "
+                                    "of the\nlast 2).\n"));
     for (const char *line = run.out; *line != '\0';
          line += strcspn(line, "\n") + 1)
         assert_true(strcspn(line, "\n") <= 80);

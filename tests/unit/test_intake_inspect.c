@@ -145,9 +145,9 @@ static void prints_no_table_of_nothing(void **state)
     (void)state;
     push_text(0, "hello");
     print(print_tally);
-    assert_string_equal(printed, "1 datagrams in 0.0 s, 5 bytes, 0 taken\n"
+    assert_string_equal(printed, "1 datagram in 0.0 s, 5 bytes, 0 taken\n"
                                  "rejected: 1 not a number\n"
-                                 "from 192.0.2.7 port 49000: 1 datagrams\n");
+                                 "from 192.0.2.7 port 49000: 1 datagram\n");
 }
 
 static void print_json(FILE *out)

@@ -20,7 +20,7 @@ struct course {
     uint32_t count;
     struct logbook *book;
     struct logbook_progress progress;
-    char advice[160];
+    char advice[LOGBOOK_ADVICE_SIZE];
 };
 
 static void begin(struct course *course, uint32_t count)
@@ -75,7 +75,8 @@ static void counts_what_was_missed_lately_and_before(void **state)
     assert_int_equal(course.progress.attempts, 12);
     assert_int_equal(course.progress.in_standard, 8);
     assert_string_equal(course.advice,
-                        "ball out, in left turns (missed in 2 of the last 5)");
+                        "to keep the ball in the middle, in left turns (\"ball "
+                        "out\" missed in 2 of the last 5)");
     logbook_free(course.book);
 }
 
@@ -89,7 +90,9 @@ static void follows_one_person_alone(void **state)
     look(state, &course, "Ada");
     assert_int_equal(course.progress.attempts, 6);
     assert_int_equal(trend(&course, "ball out")->recent.missed, 0);
-    assert_string_equal(course.advice, "bank set (missed in 1 of the last 5)");
+    assert_string_equal(course.advice,
+                        "to stop the roll at the planned bank (\"bank set\" "
+                        "missed in 1 of the last 5)");
     logbook_free(course.book);
 }
 
@@ -102,9 +105,36 @@ static void a_stall_comes_before_what_is_missed_more_often(void **state)
     miss(&course, 4, "ball out");
     miss(&course, 2, "time stalled");
     look(state, &course, NULL);
-    assert_string_equal(course.advice,
-                        "time stalled (missed in 1 of the last 5)");
+    assert_string_equal(
+        course.advice,
+        "not to stall (\"time stalled\" missed in 1 of the last 5)");
     logbook_free(course.book);
+}
+
+/* A name of an item is nothing to do: "Practise next: time stalled". */
+static void each_item_is_said_as_an_exercise(void **state)
+{
+    struct course first;
+
+    begin(&first, 1);
+    for (uint32_t i = 0; i < first.entry[0].grade.item_count; i++) {
+        const char *item = first.entry[0].grade.item[i].item;
+        char path[FOLDER_PATH_SIZE];
+        struct course course;
+
+        if (first.entry[0].grade.item[i].rule == RULE_INFORMATION &&
+            strcmp(item, "altitude gained") != 0)
+            continue;
+        begin(&course, 1);
+        miss(&course, 0, item);
+        look(state, &course, NULL);
+        if (strncmp(course.advice, "to keep \"", 9) == 0 ||
+            (strncmp(course.advice, "to ", 3) != 0 &&
+             strncmp(course.advice, "not to ", 7) != 0))
+            fail_msg("%s: \"%s\"", item, course.advice);
+        logbook_free(course.book);
+        assert_int_equal(remove(folder_path(*state, "logbook.csv", path)), 0);
+    }
 }
 
 static void of_two_alike_the_one_missed_last_comes_first(void **state)
@@ -115,7 +145,8 @@ static void of_two_alike_the_one_missed_last_comes_first(void **state)
     miss(&course, 3, "bank set");
     miss(&course, 4, "ball out");
     look(state, &course, NULL);
-    assert_string_equal(course.advice, "ball out (missed in 1 of the last 5)");
+    assert_string_equal(course.advice, "to keep the ball in the middle (\"ball "
+                                       "out\" missed in 1 of the last 5)");
     logbook_free(course.book);
 }
 
@@ -163,6 +194,7 @@ int main(void)
         in_folder(counts_what_was_missed_lately_and_before),
         in_folder(follows_one_person_alone),
         in_folder(a_stall_comes_before_what_is_missed_more_often),
+        in_folder(each_item_is_said_as_an_exercise),
         in_folder(of_two_alike_the_one_missed_last_comes_first),
         in_folder(asks_for_the_side_that_was_not_flown),
         in_folder(fits_on_eighty_columns),
