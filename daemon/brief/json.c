@@ -19,15 +19,16 @@ static json_t *speeds(const struct brief_plan *plan)
                                      [ENTRY_MANEUVERING] = "maneuvering",
                                      [ENTRY_CRUISE] = "cruise"};
 
-    return json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "entry_kt",
-                     number(units_kt(plan->entry_mps)), "entry_by",
+    return json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:b}",
+                     "entry_kt", number(units_kt(plan->entry_mps)), "entry_by",
                      by[plan->entry_by], "maneuvering_kt",
                      number(units_kt(plan->maneuvering_mps)), "cruise_kt",
                      number(units_kt(plan->cruise_mps)), "stall_kt",
                      number(units_kt(plan->stall_mps)), "stall_in_turn_kt",
                      number(units_kt(plan->turn_stall_mps)), "finish_most_kt",
                      number(units_kt(plan->finish_most_mps)), "finish_aim_kt",
-                     number(units_kt(plan->line.finish_cas_mps)));
+                     number(units_kt(plan->line.finish_cas_mps)),
+                     "aim_in_standard", !plan->misses_finish);
 }
 
 static json_t *headings(const struct brief_plan *plan)

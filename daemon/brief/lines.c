@@ -179,6 +179,13 @@ static void add_finish(const struct brief_plan *plan, struct card *card)
              "line aims at %.0f",
              units_kt(plan->standard.finish_margin_mps),
              units_kt(plan->line.finish_cas_mps));
+    if (plan->misses_finish) {
+        line = add(card, BASIS_COMPUTED, "they disagree");
+        set_value(line, "%.1f kt", units_kt(plan->line.finish_cas_mps));
+        set_note(line,
+                 "where the ideal line ends misses the standard: see "
+                 "pitch_limit of the airplane, finish_margin of the standard");
+    }
     line = add(card, BASIS_CONVENTION, "then");
     set_value(line, "within %.0f ft", units_ft(plan->standard.hold_band_m));
     set_note(line, "hold the altitude while the speed builds, then reduce "

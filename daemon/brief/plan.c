@@ -189,6 +189,8 @@ int brief_make(const struct flight_aircraft *aircraft,
                     "this airplane cannot fly a chandelle at that weight, "
                     "altitude and temperature: it would end below its stall "
                     "speed");
+    out->misses_finish = out->line.finish_cas_mps < out->stall_mps ||
+                         out->line.finish_cas_mps > out->finish_most_mps;
     plan_wind(out);
     if (out->line.modelled)
         plan_others(out);

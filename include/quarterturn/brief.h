@@ -59,6 +59,7 @@ struct brief_plan {
     double cruise_mps;      /* CAS at the handbook's altitude; NaN unknown */
     double stall_mps;       /* CAS, 1 g, today's weight */
     double finish_most_mps; /* CAS */
+    bool misses_finish;     /* the line ends outside of what is allowed */
     double load_factor;     /* level turn at the entry bank */
     double turn_stall_mps;  /* CAS, at that load factor */
     double ninety_rad;      /* heading, [0, 2 pi) */

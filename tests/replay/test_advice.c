@@ -45,7 +45,7 @@ static bool expect_on_the_line(const struct advised_flight *flight)
     for (int i = 0; i < advised.predictions; i++) {
         assert_true(advised.predicted_rad[i] != 0.0);
         assert_near(units_deg(advised.predicted_rad[i]), 0.0,
-                    i < 3 ? 5.0 : 3.5);
+                    i < 3 ? 5.5 : 3.5);
     }
     assert_int_equal(advised.count, 0);
     return true;
@@ -96,12 +96,12 @@ struct planted {
 static const struct planted planted[] = {
     {REHEARSE_ROLL_OUT_EARLY, 5, 40, 5, 0, 0, false},
     {REHEARSE_ROLL_OUT_LATE, 5, 20, 5, 0, 0, false},
-    {REHEARSE_ROLL_OUT_LATE, 28, 40, 2, 1, 125, false},
+    {REHEARSE_ROLL_OUT_LATE, 28, 40, 2, 1, 127, false},
     {REHEARSE_ROLL_OUT_UNEVEN, 2, 10, 1, -1, 120, true},
     {REHEARSE_LEVEL_SHORT, 2, 15, 1, 0, 0, false},
-    {REHEARSE_LEVEL_SHORT, 16, 17, 1, -1, 160, false},
+    {REHEARSE_LEVEL_SHORT, 16, 17, 1, -1, 165, false},
     {REHEARSE_LEVEL_SHORT, 18, 28, 1, -1, 125, false},
-    {REHEARSE_LEVEL_PAST, 2, 11, 1, 0, 0, false},
+    {REHEARSE_LEVEL_PAST, 2, 10, 1, 0, 0, false},
     {REHEARSE_LEVEL_PAST, 13, 17, 1, 1, 135, false},
     {REHEARSE_LEVEL_PAST, 18, 50, 2, 1, 125, false},
 };

@@ -15,9 +15,10 @@
 
 /* ---- settings ----------------------------------------------------------- */
 
-static void load_settings(const char *layout, struct settings *out)
+static void load_settings(const char *layout, const char *aircraft,
+                          struct settings *out)
 {
-    struct settings_choice choice = {.layout = layout};
+    struct settings_choice choice = {.layout = layout, .aircraft = aircraft};
     char why[512] = "";
 
     /* Tests run in the top folder, which holds config/ and sounds/. */
@@ -88,7 +89,7 @@ void stream_load(struct stream *stream, const char *flight, const char *layout)
     char path[256];
 
     memset(stream, 0, sizeof *stream);
-    load_settings(layout, &settings);
+    load_settings(layout, NULL, &settings);
     (void)snprintf(path, sizeof path, "tests/replay/%s.pcap", flight);
     sample_recording_load(path, &recording);
     for (size_t i = 0; i < recording.count; i++) {
@@ -321,7 +322,8 @@ struct desk {
 };
 
 static void begin_flight(struct flown *flown, const char *layout,
-                         int64_t first_ns, struct desk *desk)
+                         const char *aircraft, int64_t first_ns,
+                         struct desk *desk)
 {
     desk->writer = (struct writer){.flown = flown};
     desk->sink = (struct session_sink){.context = &desk->writer,
@@ -334,7 +336,7 @@ static void begin_flight(struct flown *flown, const char *layout,
     memset(flown, 0, sizeof *flown);
     flown->session = calloc(1, sizeof *flown->session);
     assert_non_null(flown->session);
-    load_settings(layout, &flown->settings);
+    load_settings(layout, aircraft, &flown->settings);
     load_durations(&flown->settings);
     desk->file = open_memstream(&flown->lines, &flown->lines_length);
     assert_non_null(desk->file);
@@ -389,12 +391,12 @@ static void push_stream(struct flown *flown, const struct stream *stream,
     finish_flight(flown, now_ns, desk);
 }
 
-void flown_fly(struct flown *flown, const struct stream *stream,
-               const char *layout, int64_t step_ns)
+void flown_fly_in(struct flown *flown, const struct stream *stream,
+                  const char *layout, const char *aircraft, int64_t step_ns)
 {
     struct desk desk;
 
-    begin_flight(flown, layout, stream->packet[0].arrival_ns, &desk);
+    begin_flight(flown, layout, aircraft, stream->packet[0].arrival_ns, &desk);
     push_stream(flown, stream, step_ns, &desk);
 }
 
@@ -403,7 +405,7 @@ void flown_fly_helped(struct flown *flown, const struct stream *stream,
 {
     struct desk desk;
 
-    begin_flight(flown, layout, stream->packet[0].arrival_ns, &desk);
+    begin_flight(flown, layout, NULL, stream->packet[0].arrival_ns, &desk);
     callout_set_help(&flown->session->callout, 0, help);
     push_stream(flown, stream, 0, &desk);
 }
@@ -415,7 +417,7 @@ void flown_datagrams(struct flown *flown, const char *path, const char *layout)
     int64_t now_ns = 0;
 
     sample_recording_load(path, &recording);
-    begin_flight(flown, layout, 0, &desk);
+    begin_flight(flown, layout, NULL, 0, &desk);
     for (size_t i = 0; i < recording.count; i++) {
         const struct sample_datagram *datagram = &recording.datagram[i];
 
@@ -447,8 +449,7 @@ void flown_free(struct flown *flown)
     memset(flown, 0, sizeof *flown);
 }
 
-/* ---- looking
- * ------------------------------------------------------------------ */
+/* ---- looking ------------------------------------------------------------ */
 
 size_t flown_count(const struct flown *flown, enum maneuver_event_kind kind)
 {

@@ -64,11 +64,17 @@ struct flown {
 };
 
 /* Fly a stream with the shipped configuration. layout: the form its packets
- * are encoded in. coarse: 0, or a step in which time is also let pass between
- * packets, which must change nothing.
+ * are encoded in. aircraft: named or a file; NULL the configured one.
+ * step_ns: 0, or a step in which time is also let pass between packets, which
+ * must change nothing.
  * Owns: flown_free. */
-void flown_fly(struct flown *flown, const struct stream *stream,
-               const char *layout, int64_t step_ns);
+void flown_fly_in(struct flown *flown, const struct stream *stream,
+                  const char *layout, const char *aircraft, int64_t step_ns);
+static inline void flown_fly(struct flown *flown, const struct stream *stream,
+                             const char *layout, int64_t step_ns)
+{
+    flown_fly_in(flown, stream, layout, NULL, step_ns);
+}
 /* The same with an amount of help, in one go. */
 void flown_fly_helped(struct flown *flown, const struct stream *stream,
                       const char *layout, enum callout_help help);

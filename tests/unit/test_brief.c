@@ -205,6 +205,63 @@ static void text_fits_a_terminal_and_tells_its_sources(void **state)
     assert_null(strstr(text, "nan"));
 }
 
+/* Whoever flies the card well is to be in standard; where that cannot be, the
+ * card says it. */
+static void a_line_that_misses_the_standard_is_told_of(void **state)
+{
+    struct brief_wish wish = wish_of_today();
+    json_t *root;
+
+    (void)state;
+    make(&wish);
+    assert_false(plan.misses_finish);
+    write_with(brief_print);
+    assert_null(strstr(text, "disagree"));
+    /* Too little pitch for its power: it cannot become slow enough. */
+    settings.aircraft.pitch_limit_rad = units_rad(15.0);
+    make(&wish);
+    assert_true(plan.line.finish_cas_mps > plan.finish_most_mps);
+    assert_true(plan.misses_finish);
+    write_with(brief_print);
+    assert_non_null(strstr(text, "they disagree"));
+    write_with(brief_write_page);
+    assert_non_null(strstr(text, "they disagree"));
+    write_with(brief_write_json);
+    root = json_loads(text, 0, NULL);
+    assert_true(json_is_false(
+        json_object_get(json_object_get(root, "speeds"), "aim_in_standard")));
+    json_decref(root);
+}
+
+/* Both sides, from 1,000 to 6,000 ft, from -10 to +35 degC. */
+static void shipped_airplanes_can_end_where_the_standard_asks(void **state)
+{
+    static const char *const name[] = {"club-trainer", "two-seater"};
+
+    (void)state;
+    for (int i = 0; i < 2 * 6 * 4 * 2; i++) {
+        const struct settings_choice choice = {.aircraft = name[i / 48]};
+        struct brief_wish wish = wish_of_today();
+        char why[512];
+
+        assert_int_equal(
+            settings_load(&choice, ".", &settings, why, sizeof why), 0);
+        wish.direction = i % 2 == 0 ? 1 : -1;
+        wish.ground_m = -units_to_internal(UNIT_FT, 1000.0);
+        wish.conditions.altitude_m =
+            units_to_internal(UNIT_FT, 1000.0 * (1 + i / 2 % 6));
+        wish.conditions.temperature_k =
+            units_to_internal(UNIT_DEG_C, -10.0 + 15.0 * (i / 12 % 4));
+        make(&wish);
+        if (plan.misses_finish)
+            fail_msg("%s at %d ft, %d degC: aims at %.1f of at most %.1f kt",
+                     name[i / 48], 1000 * (1 + i / 2 % 6),
+                     -10 + 15 * (i / 12 % 4),
+                     units_kt(plan.line.finish_cas_mps),
+                     units_kt(plan.finish_most_mps));
+    }
+}
+
 static void json_holds_the_plan(void **state)
 {
     struct brief_wish wish = wish_of_today();
@@ -290,6 +347,10 @@ int main(void)
                                set_up),
         cmocka_unit_test_setup(text_fits_a_terminal_and_tells_its_sources,
                                set_up),
+        cmocka_unit_test_setup(a_line_that_misses_the_standard_is_told_of,
+                               set_up),
+        cmocka_unit_test_setup(
+            shipped_airplanes_can_end_where_the_standard_asks, set_up),
         cmocka_unit_test_setup(json_holds_the_plan, set_up),
         cmocka_unit_test_setup(a_page_escapes_the_airplane, set_up),
         cmocka_unit_test_setup(what_cannot_be_flown_is_refused, set_up),
