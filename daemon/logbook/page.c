@@ -147,7 +147,8 @@ static void write_tally(struct paper *paper, const struct logbook_tally *tally)
 static void write_items(struct drawing *drawing)
 {
     paper_format(&drawing->paper,
-                 "<h2>Missed</h2>\n<table><thead><tr><th scope=\"col\">Item"
+                 "<h2>Missed</h2>\n<div class=\"wide\"><table><thead><tr><th "
+                 "scope=\"col\">Item"
                  "</th><th class=\"n\" scope=\"col\">last %d</th>"
                  "<th class=\"n\" scope=\"col\">%d before</th>"
                  "<th class=\"n\" scope=\"col\">left</th>"
@@ -168,7 +169,7 @@ static void write_items(struct drawing *drawing)
         write_tally(&drawing->paper, &trend->right);
         paper_markup(&drawing->paper, "</tr>\n");
     }
-    paper_markup(&drawing->paper, "</tbody></table>\n");
+    paper_markup(&drawing->paper, "</tbody></table></div>\n");
 }
 
 static void write_missed(struct drawing *drawing, const struct logbook_row *row)
@@ -190,7 +191,8 @@ static void write_missed(struct drawing *drawing, const struct logbook_row *row)
 static void write_attempts(struct drawing *drawing)
 {
     paper_markup(&drawing->paper,
-                 "<h2>Attempts</h2>\n<table><thead><tr><th class=\"n\" "
+                 "<h2>Attempts</h2>\n<div class=\"wide\"><table><thead><tr><th "
+                 "class=\"n\" "
                  "scope=\"col\">No</th><th scope=\"col\">Begun (UTC)</th>"
                  "<th scope=\"col\">Who</th><th scope=\"col\">Turn</th>"
                  "<th scope=\"col\">Verdict</th><th scope=\"col\">Missed</th>"
@@ -215,7 +217,7 @@ static void write_attempts(struct drawing *drawing)
         write_missed(drawing, row);
         paper_markup(&drawing->paper, "</tr>\n");
     }
-    paper_markup(&drawing->paper, "</tbody></table>\n");
+    paper_markup(&drawing->paper, "</tbody></table></div>\n");
 }
 
 /* The figures behind the pictures. */

@@ -113,9 +113,15 @@ const char paper_style_plots[] =
     "minmax(0,1.7fr) minmax(0,1fr)}}\n"
     "@media (max-width:36rem){.items .when{display:none}.items "
     "td{white-space:normal}"
-    "th,td{overflow-wrap:anywhere;padding-right:.35rem}"
-    ".items th,.items td{overflow-wrap:normal;font-size:.85rem}"
+    "th,td{padding-right:.35rem}"
+    ".items th,.items td{font-size:.85rem}"
+    /* A row of the plan stands as a block: what, how much, and below why. */
+    ".plan tr{display:grid;grid-template-columns:1fr auto;"
+    "border-bottom:1px solid var(--line);padding:.22rem 0}"
+    ".plan th,.plan td{border:0;padding:0}.plan td.n{white-space:normal}"
+    ".plan td.n~td{grid-column:1/-1}"
     "body{padding:.7rem}h1{font-size:1.6rem}}\n"
+    /* Words stay whole: what is too wide for a window scrolls by itself. */
     ".wide{overflow-x:auto}\n";
 
 const char paper_style_print[] =
@@ -140,6 +146,8 @@ const char paper_style_print[] =
     ".items th,.items td{font-size:7.4pt;line-height:1.1;"
     "padding:.02rem .4rem .02rem 0}\n"
     ".items .when,.items td{display:table-cell;white-space:nowrap}"
+    ".wide{overflow:visible}"
+    ".plan tr{display:table-row}.plan th,.plan td{display:table-cell}"
     "details,.note~.note~.note~.note~.note{display:none}"
     "footer{margin-top:.3rem;font-size:7pt}\n"
     "@page{margin:8mm}}\n";
