@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "quarterturn/error.h"
+#include "quarterturn/wrap.h"
 
 enum { LINE_SIZE = 1024 };
 
@@ -85,6 +86,19 @@ void log_plain(enum log_level level, const char *format, ...)
     va_start(list, format);
     write_line(level, "", format, list);
     va_end(list);
+}
+
+void log_wrapped(enum log_level level, const char *head, const char *text)
+{
+    int indent = (int)strlen(head);
+
+    while (*text != '\0') {
+        const char *from = text;
+        int length = wrap_take(&text, WRAP_COLUMNS - indent);
+
+        log_plain(level, "%-*s%.*s", indent, head, length, from);
+        head = "";
+    }
 }
 
 const char *error_name(int error)

@@ -33,12 +33,11 @@ static const struct callout_cue_info info_of_cue[CUE_COUNT] = {
                         1.5},
     [CUE_FASTER] = {"faster", "faster", "roll out faster", RANK_ADVICE, 1.5},
     [CUE_SLOWER] = {"slower", "slower", "roll out slower", RANK_ADVICE, 1.5},
-    [CUE_READY] = {"ready", "ready", "steady: a manoeuvre may begin",
+    [CUE_READY] = {"ready", "ready", "steady: a maneuver may begin",
                    RANK_ADVICE, 3.0},
     [CUE_RESULT] = {"result", "", "heading error, gain, margin at wings level",
                     RANK_ADVICE, 10.0},
-    [CUE_VERDICT] = {"verdict", "",
-                     "after the attempt: in standard, or what to work on",
+    [CUE_VERDICT] = {"verdict", "", "in standard, or what to work on",
                      RANK_ADVICE, 10.0},
 };
 

@@ -82,17 +82,18 @@ static void tell_findings(const struct intake_discovered *result)
 {
     for (int i = 0; i < CHANNEL_COUNT; i++) {
         char place[128];
+        char head[192];
 
         if (result->finding[i][0] == '\0')
             continue;
         place_of(&result->layout, (enum intake_channel)i, place, sizeof place);
-        log_plain(LOG_LEVEL_WARNING, "  %-15s %-26s %s",
-                  intake_channel_name((enum intake_channel)i), place,
-                  result->finding[i]);
+        (void)snprintf(head, sizeof head, "  %-15s %-26s ",
+                       intake_channel_name((enum intake_channel)i), place);
+        log_wrapped(LOG_LEVEL_WARNING, head, result->finding[i]);
     }
     for (uint32_t i = 0; i < result->ask_count; i++)
-        log_plain(LOG_LEVEL_WARNING, "  %s %s", i == 0 ? "Please:" : "       ",
-                  result->ask[i]);
+        log_wrapped(LOG_LEVEL_WARNING, i == 0 ? "  Please: " : "          ",
+                    result->ask[i]);
 }
 
 /* ---- the layout --------------------------------------------------------- */
@@ -117,8 +118,8 @@ static int take_ready_layout(struct discover *discover,
     discover->text[length] = '\0';
     (void)fclose(file);
     log_plain(LOG_LEVEL_WARNING,
-              "The stream is of the open standard \"%s\": its ready layout "
-              "serves, --layout %s.",
+              "The stream is of the open standard \"%s\".\n"
+              "Its ready layout serves: --layout %s",
               name, name);
     return 0;
 }
@@ -163,7 +164,7 @@ static int deliver(const struct discover *discover, const char *output)
     if (write_file(output, discover->text) != 0)
         return EXIT_COULD_NOT;
     log_plain(LOG_LEVEL_WARNING,
-              "Written to %s. See it: quarterturn inspect --layout %s", output,
+              "Written to %s.\nSee it: quarterturn inspect --layout %s", output,
               output);
     return 0;
 }
@@ -199,9 +200,9 @@ static int tell(struct discover *discover, uint16_t port,
         return EXIT_COULD_NOT;
     }
     if (discover_turn_settle(&discover->turn, &result->layout))
-        log_plain(LOG_LEVEL_WARNING,
-                  "in the left turn the heading grew: heading and bank are "
-                  "counted to the left here, and are turned round");
+        log_wrapped(LOG_LEVEL_WARNING, "  ",
+                    "in the left turn the heading grew: heading and bank are "
+                    "counted to the left here, and are turned round");
     if (intake_layout_write(&result->layout, discover->text,
                             sizeof discover->text) < 0) {
         log_line(LOG_LEVEL_ERROR, "the layout is too long to write");

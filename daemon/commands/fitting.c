@@ -89,8 +89,8 @@ void fitting_take(const struct command_context *context, const char *file,
         (void)settings_load(choice, context->data_folder, settings, why,
                             sizeof why);
         log_line(LOG_LEVEL_NOTE,
-                 "%s does not fit the configured layout, but \"%s\": taken",
-                 file, found);
+                 "read by layout \"%s\", as the configured one reads nothing",
+                 found);
     }
     free(scratch);
 }

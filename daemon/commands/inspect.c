@@ -13,6 +13,7 @@
 #include "needs.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "quarterturn/wrap.h"
 #include "words.h"
 
 enum { REFRESH_MS = 1000, OUTPUT_FD = 1 };
@@ -212,14 +213,21 @@ static int count_channels(const struct intake_layout *layout)
 static int print_check(const struct settings *settings)
 {
     int status = needs_explain_layout(&settings->layout);
+    char text[640];
 
-    if (status == 0)
-        (void)printf("configuration is good: %s, aircraft \"%s\", layout "
-                     "\"%s\" (%d channels), standard \"%s\", %s port %u\n",
-                     maneuver_kind_name(settings->maneuver),
-                     settings->aircraft.name, settings->layout.name,
-                     count_channels(&settings->layout), settings->standard.name,
-                     settings->address, settings->port);
+    if (status == 0) {
+        int channels = count_channels(&settings->layout);
+
+        (void)snprintf(text, sizeof text,
+                       "configuration is good: %s, aircraft \"%s\", layout "
+                       "\"%s\" (%d channel%s), standard \"%s\", %s port %u",
+                       maneuver_kind_name(settings->maneuver),
+                       settings->aircraft.name, settings->layout.name, channels,
+                       channels == 1 ? "" : "s", settings->standard.name,
+                       settings->address, settings->port);
+        wrap_print(stdout, 0, 2, text);
+        (void)putchar('\n');
+    }
     return status;
 }
 

@@ -78,8 +78,8 @@ static int say_unknown(const char *name)
         used += (size_t)snprintf(
             names + used, sizeof names - used, "%s%s", i > 0 ? ", " : "",
             rehearse_error_about((enum rehearse_error)i)->name);
-    log_line(LOG_LEVEL_ERROR, "rehearse: no error \"%s\"; there is: %s", name,
-             names);
+    log_line(LOG_LEVEL_ERROR, "rehearse: no error \"%s\"; there is:", name);
+    log_wrapped(LOG_LEVEL_ERROR, "  ", names);
     return EXIT_WRONG_USAGE;
 }
 

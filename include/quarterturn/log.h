@@ -43,4 +43,8 @@ void log_line(enum log_level level, const char *format, ...)
 void log_plain(enum log_level level, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
+/* Write a text behind a head, broken between words for a terminal; its later
+ * lines stand under its beginning. Each line counts as one of its own. */
+void log_wrapped(enum log_level level, const char *head, const char *text);
+
 #endif

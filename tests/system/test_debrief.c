@@ -184,7 +184,7 @@ static void a_ready_layout_that_fits_is_taken_when_none_is_named(void **state)
         struct process process;
 
         (void)snprintf(file, sizeof file, "tests/wire/%s.pcap", name[i]);
-        (void)snprintf(taken, sizeof taken, "but \"%s\": taken", name[i]);
+        (void)snprintf(taken, sizeof taken, "read by layout \"%s\",", name[i]);
         process_run(&process, words);
         assert_int_equal(process.status, 0);
         expect(process.err, taken);

@@ -207,7 +207,8 @@ static void wrong_words_are_refused(void **state)
         const char *words[6];
         const char *says;
     } row[] = {
-        {{"rehearse", "--error", "pitch-sagg", NULL}, "there is: bank-shallow"},
+        {{"rehearse", "--error", "pitch-sagg", NULL},
+         "there is:\n  bank-shallow, "},
         {{"rehearse", "--error=stall=99", NULL}, "takes 10 to 20 deg"},
         {{"rehearse", "--error", NULL}, "--error needs a name"},
         {{"rehearse", "--speed", "max", NULL}, "is for --record"},
