@@ -8,6 +8,7 @@
 #include "loop.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "readers.h"
 
 enum { DRAIN_MS = 1000 };
 
@@ -141,6 +142,7 @@ int discover_live(struct intake_discovery *discovery,
 
     if (status != 0)
         return status;
+    readers_may_go();
     status = open_port(&live, wanted);
     (void)uv_run(&live.loop, UV_RUN_DEFAULT);
     (void)uv_loop_close(&live.loop);

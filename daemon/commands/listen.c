@@ -12,6 +12,7 @@
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
 #include "reach.h"
+#include "readers.h"
 #include "ready.h"
 #include "recording.h"
 #include "rejects.h"
@@ -355,6 +356,7 @@ static int run(struct listen *listen, const struct command_context *context,
 
     if (status != 0)
         return status;
+    readers_may_go();
     status = open_edges(listen, wanted->recording);
     if (status == 0)
         status = open_control(listen, wanted->control);

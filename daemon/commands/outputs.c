@@ -270,6 +270,16 @@ static void advance_wav(struct outputs *outputs, int64_t now_ns)
              outputs->choice.wav);
 }
 
+/* Said once: a reader that has gone does not come back. */
+static void check_captions(struct outputs *outputs)
+{
+    if (outputs->captions_failed || ferror(outputs->captions) == 0)
+        return;
+    outputs->failed = outputs->captions_failed = true;
+    log_line(LOG_LEVEL_WARNING,
+             "captions cannot be written any more; flying on without");
+}
+
 static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
 {
     struct outputs *outputs = context;
@@ -278,6 +288,7 @@ static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
         debrief_log_settle(outputs->log, settled_ns) < 0)
         outputs->failed = true;
     advance_wav(outputs, now_ns);
+    check_captions(outputs);
 }
 
 struct session_sink outputs_sink(struct outputs *outputs)

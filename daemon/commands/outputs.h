@@ -36,6 +36,7 @@ struct outputs {
     bool has_origin;
     bool failed; /* something asked for could not be written */
     bool wav_failed;
+    bool captions_failed;
     /* Virtual time to CLOCK_MONOTONIC; set by the command. */
     int64_t (*to_monotonic_ns)(void *context, int64_t t_ns);
     void *clock_context;

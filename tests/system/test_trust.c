@@ -1,8 +1,10 @@
 /* test_trust.c - what a running daemon has open, who may speak to it, and
  * with how little privilege it runs. */
+#include <fcntl.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -75,6 +77,24 @@ static void listens_to_one_port_of_the_loopback_and_no_more(void **state)
     assert_string_equal(open.unix_path, running->control);
 }
 
+/* proc(5): one bit for each signal. */
+static bool ignores(int pid, int signal)
+{
+    static const char name[] = "\nSigIgn:\t";
+    char path[64];
+    char *status;
+    const char *at;
+    unsigned long long bits;
+
+    (void)snprintf(path, sizeof path, "/proc/%d/status", pid);
+    status = folder_read_file(path, NULL);
+    at = strstr(status, name);
+    assert_non_null(at);
+    bits = strtoull(at + strlen(name), NULL, 16);
+    free(status);
+    return (bits >> (signal - 1) & 1) != 0;
+}
+
 static void starts_nothing_but_its_sound_worker(void **state)
 {
     const struct running *running = *state;
@@ -89,6 +109,8 @@ static void starts_nothing_but_its_sound_worker(void **state)
     assert_non_null(strstr(words, "quarterturn"));
     assert_string_equal(words + strlen(words) + 1, "sound-worker");
     free(words);
+    /* It ends as others do when nobody reads it. */
+    assert_false(ignores(child, SIGPIPE));
     /* Nor does that one hear the network, or start anything. */
     sockets_find(&open, child);
     assert_int_equal(open.udp + open.other_inet + open.unix_listening, 0);
@@ -104,6 +126,87 @@ static void only_its_owner_may_tell_it_anything(void **state)
     assert_true(S_ISSOCK(about.st_mode));
     assert_int_equal(about.st_mode & 07777, 0600);
     assert_int_equal(about.st_uid, geteuid());
+}
+
+/* ---- those who go early ---------------------------------------------------
+ */
+
+/* Waits for a place among those who are answered. Returns: the socket. */
+static int connect_and_ask(const char *control)
+{
+    static const char ask[] = "{\"ask\":\"status\"}\n";
+    struct sockaddr_un at = {.sun_family = AF_UNIX};
+    int fd = socket(AF_UNIX, SOCK_STREAM, 0);
+
+    (void)snprintf(at.sun_path, sizeof at.sun_path, "%.100s", control);
+    assert_int_equal(connect(fd, (const struct sockaddr *)&at, sizeof at), 0);
+    assert_int_equal(write(fd, ask, strlen(ask)), strlen(ask));
+    return fd;
+}
+
+static void outlives_who_does_not_wait_for_an_answer(void **state)
+{
+    static const char good[] = "{\"ok\":true";
+    const struct running *running = *state;
+    char answer[sizeof good] = "";
+    int fd;
+
+    for (int i = 0; i < 50; i++)
+        (void)close(connect_and_ask(running->control));
+    fd = connect_and_ask(running->control);
+    assert_int_equal(recv(fd, answer, sizeof good - 1, MSG_WAITALL),
+                     sizeof good - 1);
+    assert_string_equal(answer, good);
+    (void)close(fd);
+}
+
+static void flies_on_when_its_captions_are_read_no_more(void **state)
+{
+    const struct folder *folder = *state;
+    char control[FOLDER_PATH_SIZE];
+    struct process process;
+    const char *words[] = {"listen",    "--port",
+                           "0",         "--no-sound",
+                           "--control", folder_path(folder, "control", control),
+                           NULL};
+
+    process_start(&process, words);
+    process_await(&process, "listening on ");
+    (void)close(process.out_fd);
+    process.out_fd = -1;
+    /* Up to "ready", the entry and a second of silence: three captions. */
+    assert_true(live_fly("tests/replay/demo.pcap", live_port(&process), 0.0,
+                         11.0) > 100);
+    process_await(&process, "captions cannot be written any more");
+    json_decref(live_ask(control, "{\"ask\":\"status\"}"));
+    process_signal(&process, SIGTERM);
+    process_finish(&process);
+    assert_int_equal(process.status, 1);
+    assert_int_equal(process_times_said(process.err, "captions cannot be"), 1);
+}
+
+/* Behind a gate that opens when its reader has gone. */
+static void a_replay_ends_quietly_with_its_reader(void **state)
+{
+    static const char script[] = "cat \"$1\" && exec \"$0\" replay "
+                                 "tests/replay/demo.pcap --speed max";
+    const struct folder *folder = *state;
+    char gate[FOLDER_PATH_SIZE];
+    struct process process;
+    const char *words[] = {"-c", script, process_program(),
+                           folder_path(folder, "gate", gate), NULL};
+    int fd;
+
+    assert_int_equal(mkfifo(gate, 0600), 0);
+    process_start_other(&process, "sh", words);
+    (void)close(process.out_fd);
+    process.out_fd = -1;
+    fd = open(gate, O_WRONLY | O_CLOEXEC);
+    assert_true(fd >= 0);
+    (void)close(fd);
+    process_finish(&process);
+    assert_int_equal(process.status, 128 + SIGPIPE);
+    assert_null(strstr(process.err, "captions"));
 }
 
 /* ---- beyond the loopback --------------------------------------------------
@@ -225,8 +328,11 @@ int main(void)
         cmocka_unit_test(listens_to_one_port_of_the_loopback_and_no_more),
         cmocka_unit_test(starts_nothing_but_its_sound_worker),
         cmocka_unit_test(only_its_owner_may_tell_it_anything),
+        cmocka_unit_test(outlives_who_does_not_wait_for_an_answer),
     };
     const struct CMUnitTest alone[] = {
+        in_folder(flies_on_when_its_captions_are_read_no_more),
+        in_folder(a_replay_ends_quietly_with_its_reader),
         cmocka_unit_test(says_when_others_can_reach_it),
         in_folder(needs_no_privilege),
         in_folder(tells_the_service_manager_how_it_fares),
