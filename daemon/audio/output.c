@@ -57,6 +57,7 @@ struct audio_output {
     void (*changed)(void *context, enum audio_state state);
     void *context;
     struct audio_command tone; /* the last one; action 0: none yet */
+    bool tone_waits;           /* for room: without its end it would sound on */
     uint32_t delay_ms;
     uint32_t failures;
     uint32_t restarts;
@@ -69,6 +70,13 @@ struct audio_output {
 };
 
 static void restart_worker(struct audio_output *output);
+
+static void push_tone(struct audio_output *output)
+{
+    if (output->tone_waits)
+        output->tone_waits =
+            !audio_ring_push(&output->share->ring, &output->tone);
+}
 
 static void set_state(struct audio_output *output, enum audio_state state)
 {
@@ -226,12 +234,12 @@ static void on_watch(uv_timer_t *timer)
     struct audio_share *share = output->share;
     struct run *run = output->run;
     uint64_t now_ms = uv_now(output->loop);
-    uint32_t heartbeat;
+    uint32_t heartbeat = atomic_load(&share->heartbeat);
     enum audio_state state;
 
+    push_tone(output);
     if (run == NULL || run->starting)
         return;
-    heartbeat = atomic_load(&share->heartbeat);
     if (heartbeat != run->heartbeat) {
         run->heartbeat = heartbeat;
         run->beat_ms = now_ms;
@@ -324,9 +332,11 @@ static void restart_worker(struct audio_output *output)
         plan_restart(output, false);
         return;
     }
-    /* A new mixer knows nothing of a tone that was sounding. */
-    if (output->tone.action == AUDIO_TONE && output->tone.argument > 0)
-        (void)audio_ring_push(&output->share->ring, &output->tone);
+    /* Nobody else has the ring now, and a new mixer knows of no tone. */
+    output->dropped +=
+        audio_ring_drop_stale(&output->share->ring, audio_now_ns());
+    output->tone_waits = output->tone.action == AUDIO_TONE;
+    push_tone(output);
     run->starting = true;
     output->run = run;
     (void)uv_queue_work(output->loop, &run->start, start_off_loop, on_started);
@@ -392,12 +402,14 @@ int audio_output_open(struct uv_loop_s *loop, const char *program,
 int audio_output_submit(struct audio_output *output,
                         const struct audio_command *command)
 {
-    if (command->action == AUDIO_TONE)
+    bool taken = audio_ring_submit(&output->share->ring, command);
+
+    if (command->action == AUDIO_TONE) {
         output->tone = *command;
-    if (audio_ring_push(&output->share->ring, command))
-        return 0;
-    output->dropped++;
-    return ERR_FULL;
+        output->tone_waits = !taken;
+    }
+    output->dropped += !taken;
+    return taken ? 0 : ERR_FULL;
 }
 
 void audio_output_status(const struct audio_output *output,

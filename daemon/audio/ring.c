@@ -42,6 +42,38 @@ void audio_ring_drop(struct audio_ring *ring)
     atomic_store_explicit(&ring->tail, tail + 1, memory_order_release);
 }
 
+bool audio_ring_submit(struct audio_ring *ring,
+                       const struct audio_command *command)
+{
+    if (command->action == AUDIO_PLAY &&
+        audio_ring_count(ring) >= AUDIO_RING_SLOTS - AUDIO_RING_RESERVE)
+        return false;
+    return audio_ring_push(ring, command);
+}
+
+uint32_t audio_ring_drop_stale(struct audio_ring *ring, int64_t now_ns)
+{
+    uint32_t waiting = audio_ring_count(ring);
+    uint32_t kept = 0;
+    uint32_t clips = 0;
+    struct audio_command command;
+
+    /* Each is taken from one end, and what stays put in at the other. */
+    for (; waiting > 0 && audio_ring_peek(ring, &command); waiting--) {
+        bool is_clip = command.action == AUDIO_PLAY;
+
+        audio_ring_drop(ring);
+        if (is_clip ? command.expiry_ns >= now_ns
+                    : command.action == AUDIO_CUT && kept > 0) {
+            (void)audio_ring_push(ring, &command);
+            kept++;
+        } else if (is_clip) {
+            clips++;
+        }
+    }
+    return clips;
+}
+
 uint32_t audio_ring_count(struct audio_ring *ring)
 {
     uint32_t tail = atomic_load_explicit(&ring->tail, memory_order_acquire);

@@ -12,7 +12,11 @@
 
 #include "quarterturn/audio.h"
 
-enum { AUDIO_RING_SLOTS = 256, AUDIO_CACHE_LINE = 64 };
+enum {
+    AUDIO_RING_SLOTS = 256,
+    AUDIO_RING_RESERVE = 8, /* of them: for tones and cuts only */
+    AUDIO_CACHE_LINE = 64
+};
 
 _Static_assert((AUDIO_RING_SLOTS & (AUDIO_RING_SLOTS - 1)) == 0,
                "the slot of a running count is found by a mask");
@@ -30,6 +34,14 @@ void audio_ring_init(struct audio_ring *ring);
 /* Returns: false when full (nothing written).   Thread: the writer. */
 bool audio_ring_push(struct audio_ring *ring,
                      const struct audio_command *command);
+/* The same, but speech leaves AUDIO_RING_RESERVE slots to what ends a sound. */
+bool audio_ring_submit(struct audio_ring *ring,
+                       const struct audio_command *command);
+/* Take out what is of no use to a new reader: tones, speech that is not to be
+ * begun after now_ns, cuts with no speech before them that stays.
+ * Returns: how many clips were taken out.
+ * Thread: the writer, while there is no reader. */
+uint32_t audio_ring_drop_stale(struct audio_ring *ring, int64_t now_ns);
 /* Read the oldest command and leave it there.
  * Returns: false when empty.   Thread: the reader. */
 bool audio_ring_peek(struct audio_ring *ring, struct audio_command *out);

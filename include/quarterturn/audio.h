@@ -194,7 +194,8 @@ int audio_output_open(struct uv_loop_s *loop, const char *program,
                       void (*changed)(void *context, enum audio_state state),
                       void *context, struct audio_output **out);
 /* Put a command into the ring. Never blocks.
- * Returns: 0, or ERR_FULL (dropped and counted). Thread: loop. */
+ * Returns: 0, or ERR_FULL (dropped and counted; the last tone is tried again).
+ * Thread: loop. */
 int audio_output_submit(struct audio_output *output,
                         const struct audio_command *command);
 void audio_output_status(const struct audio_output *output,

@@ -7,10 +7,13 @@
 
 #include <cmocka.h>
 
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <uv.h>
 
+#include "../../daemon/audio/share.h"
 #include "folder.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
@@ -133,6 +136,103 @@ static void counts_commands_that_find_the_ring_full(void **state)
     audio_output_close(output, 0);
 }
 
+/* ---- a worker of the test's own ------------------------------------------
+ */
+
+/* What a worker would begin with: a line for each command that waits. It fails
+ * until it is told to stay. */
+static int be_worker(void)
+{
+    struct audio_share *share = audio_share_map(AUDIO_SHARE_FD);
+    const char *stay = getenv("SUPERVISED_STAY");
+    const char *heard = getenv("SUPERVISED_HEARD");
+    struct audio_command command;
+    FILE *in = stay != NULL ? fopen(stay, "r") : NULL;
+    FILE *out;
+
+    if (share == NULL || in == NULL || heard == NULL)
+        return 1;
+    (void)fclose(in);
+    out = fopen(heard, "w");
+    if (out == NULL)
+        return 1;
+    for (; audio_ring_peek(&share->ring, &command);
+         audio_ring_drop(&share->ring))
+        (void)fprintf(out, "%u %u %u\n", command.action, command.argument,
+                      command.sequence);
+    (void)fputs("end\n", out);
+    (void)fclose(out);
+    while (audio_worker_wait(100))
+        (void)atomic_fetch_add(&share->heartbeat, 1);
+    return 0;
+}
+
+static void await_heard(const char *path, char *text, size_t size)
+{
+    text[0] = '\0';
+    while (strstr(text, "end\n") == NULL) {
+        FILE *file = fopen(path, "r");
+
+        if (file != NULL) {
+            text[fread(text, 1, size - 1, file)] = '\0';
+            (void)fclose(file);
+        }
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    }
+}
+
+/* Returns: how many were taken. */
+static uint32_t submit_clips(uint32_t count, int64_t expiry_ns)
+{
+    uint32_t taken = 0;
+
+    for (uint32_t i = 0; i < count; i++) {
+        struct audio_command clip = {.action = AUDIO_PLAY,
+                                     .start_ns = expiry_ns,
+                                     .expiry_ns = expiry_ns,
+                                     .sequence = i + 1};
+
+        taken += audio_output_submit(output, &clip) == 0;
+    }
+    return taken;
+}
+
+/* While no worker stays up, a tone begins and ends, and clips come until none
+ * is taken any more. */
+static void a_tone_that_is_over_is_not_begun_by_the_next_worker(void **state)
+{
+    const int64_t hour_ns = INT64_C(3600000000000);
+    struct audio_command on = {.action = AUDIO_TONE, .argument = 3};
+    struct audio_command off = {.action = AUDIO_TONE};
+    struct audio_settings settings;
+    char stay[FOLDER_PATH_SIZE], heard[FOLDER_PATH_SIZE], text[16384];
+    uint32_t taken, dropped;
+
+    (void)state;
+    assert_int_equal(
+        setenv("SUPERVISED_STAY", folder_path(&folder, "stay", stay), 1), 0);
+    assert_int_equal(
+        setenv("SUPERVISED_HEARD", folder_path(&folder, "heard", heard), 1), 0);
+    audio_settings_defaults(&settings);
+    assert_int_equal(audio_output_open(&loop, "/proc/self/exe", &settings,
+                                       on_change, &loop, &output),
+                     0);
+    while (status().state != AUDIO_FAILED)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_int_equal(submit_clips(2, (int64_t)uv_hrtime() + hour_ns), 2);
+    taken = submit_clips(300, (int64_t)uv_hrtime());
+    assert_in_range(taken, 200, 299);
+    assert_int_equal(audio_output_submit(output, &on), 0);
+    assert_int_equal(audio_output_submit(output, &off), 0);
+    (void)folder_write(&folder, "stay", "", 0, stay);
+    await_heard(heard, text, sizeof text);
+    dropped = status().dropped;
+    audio_output_close(output, 0);
+    /* The clips that may still begin, and the last of the tone. */
+    assert_string_equal(text, "1 0 1\n1 0 2\n3 0 0\nend\n");
+    assert_int_equal(dropped, 300);
+}
+
 static void refuses_a_program_that_is_not_there(void **state)
 {
     struct audio_settings settings;
@@ -156,17 +256,20 @@ static void knows_no_latency_before_the_first_callback(void **state)
 
 #define CASE(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
-int main(void)
+int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {
         CASE(says_so_when_a_worker_does_not_stay_up),
         CASE(replaces_a_worker_that_keeps_silent),
         CASE(ends_a_worker_that_does_not_leave),
         CASE(counts_commands_that_find_the_ring_full),
+        CASE(a_tone_that_is_over_is_not_begun_by_the_next_worker),
         CASE(refuses_a_program_that_is_not_there),
         CASE(knows_no_latency_before_the_first_callback),
     };
 
+    if (argc == 2 && strcmp(argv[1], "sound-worker") == 0)
+        return be_worker();
     return cmocka_run_group_tests_name("sound worker's supervisor", tests, NULL,
                                        NULL) != 0;
 }

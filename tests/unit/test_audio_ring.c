@@ -97,6 +97,55 @@ static void refuses_the_newest_when_full(void **state)
     assert_true(audio_ring_push(&ring, &command));
 }
 
+static struct audio_command acting(uint16_t action, uint32_t sequence,
+                                   int64_t expiry_ns)
+{
+    return (struct audio_command){
+        .action = action, .sequence = sequence, .expiry_ns = expiry_ns};
+}
+
+static void keeps_room_for_what_ends_a_sound(void **state)
+{
+    struct audio_command clip = acting(AUDIO_PLAY, 1, 0);
+    struct audio_command tone = acting(AUDIO_TONE, 0, 0);
+    struct audio_command cut = acting(AUDIO_CUT, 0, 0);
+
+    (void)state;
+    while (audio_ring_submit(&ring, &clip))
+        continue;
+    assert_int_equal(audio_ring_count(&ring),
+                     AUDIO_RING_SLOTS - AUDIO_RING_RESERVE);
+    for (int i = 0; i < AUDIO_RING_RESERVE; i++)
+        assert_true(audio_ring_submit(&ring, i % 2 == 0 ? &tone : &cut));
+    assert_false(audio_ring_submit(&ring, &tone));
+    assert_false(audio_ring_submit(&ring, &cut));
+}
+
+static void drops_what_is_of_no_use_to_a_new_reader(void **state)
+{
+    const struct audio_command all[] = {
+        acting(AUDIO_CUT, 1, 0),     acting(AUDIO_PLAY, 1, 999),
+        acting(AUDIO_TONE, 0, 2000), acting(AUDIO_PLAY, 2, 1000),
+        acting(AUDIO_CUT, 3, 0),     acting(AUDIO_PLAY, 3, 5000),
+        acting(AUDIO_TONE, 0, 0),    acting(AUDIO_PLAY, 4, 0)};
+    static const uint32_t kept[] = {2, 3, 3};
+    struct audio_command command;
+
+    (void)state;
+    /* Across the end of the slots. */
+    atomic_store(&ring.head, AUDIO_RING_SLOTS - 3);
+    atomic_store(&ring.tail, AUDIO_RING_SLOTS - 3);
+    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
+        assert_true(audio_ring_push(&ring, &all[i]));
+    assert_int_equal(audio_ring_drop_stale(&ring, 1000), 2);
+    assert_int_equal(audio_ring_count(&ring), 3);
+    for (size_t i = 0; audio_ring_peek(&ring, &command); i++) {
+        assert_int_equal(command.sequence, kept[i]);
+        assert_int_not_equal(command.action, AUDIO_TONE);
+        audio_ring_drop(&ring);
+    }
+}
+
 static void goes_on_when_its_counts_wrap(void **state)
 {
     struct audio_command command;
@@ -178,6 +227,8 @@ int main(void)
         cmocka_unit_test_setup(
             gives_back_what_it_took_in_order_over_many_rounds, set_up),
         cmocka_unit_test_setup(refuses_the_newest_when_full, set_up),
+        cmocka_unit_test_setup(keeps_room_for_what_ends_a_sound, set_up),
+        cmocka_unit_test_setup(drops_what_is_of_no_use_to_a_new_reader, set_up),
         cmocka_unit_test_setup(goes_on_when_its_counts_wrap, set_up),
         cmocka_unit_test_setup(carries_every_command_between_two_threads,
                                set_up),
