@@ -56,9 +56,8 @@ struct listen {
     uv_signal_t interrupt;
     uv_signal_t terminate;
     uv_signal_t hangup;
-    int64_t epoch_ns; /* monotonic to time since 1970, fixed at the start */
-    uint32_t said;    /* reasons for a reject, as bits */
-    bool heard;       /* a datagram has been taken */
+    uint32_t said; /* reasons for a reject, as bits */
+    bool heard;    /* a datagram has been taken */
     bool stopping;
     bool flown; /* what has been recorded is kept, whatever fails then */
     char sender[INTAKE_ADDRESS_TEXT];
@@ -104,6 +103,26 @@ static void on_keep(uv_timer_t *timer)
         listen->outputs.failed = true;
 }
 
+/* Time since 1970 less the monotonic clock. */
+static int64_t read_epoch_ns(void)
+{
+    uv_timeval64_t now;
+
+    (void)uv_gettimeofday(&now);
+    return now.tv_sec * UNITS_NS_PER_S + now.tv_usec * INT64_C(1000) -
+           (int64_t)uv_hrtime();
+}
+
+/* A clock that is set bends nothing that is being flown; but the machine may
+ * have slept since the last flight, and the clock may have been wrong then. */
+static void follow_clock(struct session *session)
+{
+    bool flying = session->stream.started && !session->stream.lost;
+
+    if (!flying && !session->maneuver.in_attempt)
+        session->unix_offset_ns = read_epoch_ns();
+}
+
 static void on_datagram(void *context, const struct intake_datagram *datagram)
 {
     struct listen *listen = context;
@@ -111,7 +130,10 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
     if (listen->stopping)
         return;
     outputs_begin(&listen->outputs, datagram->t_ns);
-    if (recording_write(&listen->recording, datagram, listen->epoch_ns) < 0)
+    session_advance(listen->session, datagram->t_ns);
+    follow_clock(listen->session);
+    if (recording_write(&listen->recording, datagram,
+                        listen->session->unix_offset_ns) < 0)
         listen->outputs.failed = true;
     session_push(listen->session, datagram);
     told_follow(&listen->told, datagram->t_ns);
@@ -157,17 +179,6 @@ static void on_signal(uv_signal_t *handle, int number)
 static void on_limit(uv_timer_t *timer)
 {
     stop(timer->data);
-}
-
-/* Time since 1970 less the monotonic clock: read once, so that a clock that
- * is set while flying does not bend the recording. */
-static int64_t read_epoch_ns(void)
-{
-    uv_timeval64_t now;
-
-    (void)uv_gettimeofday(&now);
-    return now.tv_sec * UNITS_NS_PER_S + now.tv_usec * INT64_C(1000) -
-           (int64_t)uv_hrtime();
 }
 
 static int begin_loop(struct listen *listen, double seconds)
@@ -328,7 +339,7 @@ static int fly(struct listen *listen, const struct command_context *context,
     if (status != 0)
         return status;
     session_init(listen->session, &listen->settings, &sink);
-    listen->session->unix_offset_ns = listen->epoch_ns;
+    listen->session->unix_offset_ns = read_epoch_ns();
     begin_told(listen, context, wanted);
     listen->outputs.to_monotonic_ns = same_ns;
     if (listen->keeper.loop != NULL)
@@ -436,7 +447,6 @@ static int listen_with(const struct command_context *context,
         log_line(LOG_LEVEL_ERROR, "out of memory");
         return EXIT_COULD_NOT;
     }
-    listen->epoch_ns = read_epoch_ns();
     status = prepare(listen, context, wanted);
     if (status == 0)
         status = check_targets(choice, wanted);

@@ -76,9 +76,11 @@ int recording_write(struct recording *recording,
 {
     if (recording->recorder == NULL || datagram->length > INTAKE_MAX_DATAGRAM)
         return 0;
-    if (intake_recorder_write(recording->recorder, datagram->t_ns + epoch_ns,
-                              &datagram->sender, datagram->data,
-                              datagram->length) == 0) {
+    if (!recording->has_first)
+        recording->epoch_ns = epoch_ns;
+    if (intake_recorder_write(
+            recording->recorder, datagram->t_ns + recording->epoch_ns,
+            &datagram->sender, datagram->data, datagram->length) == 0) {
         if (!recording->has_first)
             recording->first_ns = datagram->t_ns;
         recording->has_first = true;

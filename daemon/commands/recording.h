@@ -18,6 +18,7 @@ struct recording {
     FILE *notes; /* NULL until the first note */
     bool has_first;
     int64_t first_ns; /* of its first datagram */
+    int64_t epoch_ns; /* as it was then */
 };
 
 /* Begin. path: copied. port: that datagrams are written to. why: one line on
@@ -29,7 +30,8 @@ int recording_begin(struct recording *recording, const char *path,
  * folder of path, or in the working folder when it is NULL.
  * Returns: 0; ERR_FULL, ERR_BUSY when there is such a file. */
 int recording_name(const char *path, char *out, size_t size);
-/* Write a datagram. epoch_ns: to add to its time for time since 1970.
+/* Write a datagram. epoch_ns: to add to its time for time since 1970; that of
+ *    the first one holds for the whole recording.
  * Returns: 0, also when nothing is recorded; ERR_IO (a full disk: said once,
  *    and the recording has ended). */
 int recording_write(struct recording *recording,

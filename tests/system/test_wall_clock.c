@@ -2,6 +2,7 @@
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -86,13 +87,15 @@ static void fly(const struct folder *folder, struct process *process)
     }
 }
 
-static void expect_steady_times(const char *recording)
+/* ahead_s: of the clock that it was dated by. */
+static void expect_steady_times(const char *recording, size_t least,
+                                int64_t ahead_s)
 {
     struct sample_recording kept;
-    int64_t now_ns = (int64_t)time(NULL) * INT64_C(1000000000);
+    int64_t now_ns = ((int64_t)time(NULL) + ahead_s) * INT64_C(1000000000);
 
     sample_recording_load(recording, &kept);
-    assert_true(kept.count > 250);
+    assert_true(kept.count > least);
     for (size_t i = 1; i < kept.count; i++) {
         int64_t apart_ns = kept.datagram[i].t_ns - kept.datagram[i - 1].t_ns;
 
@@ -103,10 +106,26 @@ static void expect_steady_times(const char *recording)
     sample_recording_free(&kept);
 }
 
+/* Start the program with the clock that it is given. */
+static void start(const struct folder *folder, const char *const *words,
+                  struct process *process)
+{
+    char library[FOLDER_PATH_SIZE], step[FOLDER_PATH_SIZE];
+
+    build_library(folder, library);
+    set_clock(folder, 86400, step);
+    assert_int_equal(setenv("STEPPED_CLOCK", step, 1), 0);
+    assert_int_equal(setenv("LD_PRELOAD", library, 1), 0);
+    assert_true(date_told() > (int64_t)time(NULL) + 80000);
+    set_clock(folder, 0, step);
+    process_start(process, words);
+    assert_int_equal(unsetenv("LD_PRELOAD"), 0);
+    process_await(process, "listening on ");
+}
+
 static void a_clock_that_is_set_changes_nothing_in_flight(void **state)
 {
     const struct folder *folder = *state;
-    char library[FOLDER_PATH_SIZE], step[FOLDER_PATH_SIZE];
     char recording[FOLDER_PATH_SIZE], control[FOLDER_PATH_SIZE];
     char events[FOLDER_PATH_SIZE], replayed[FOLDER_PATH_SIZE];
     const char *live[] = {"listen",     "--port",     "0",         "--layout",
@@ -125,20 +144,12 @@ static void a_clock_that_is_set_changes_nothing_in_flight(void **state)
     folder_path(folder, "live.events", events);
     folder_path(folder, "replayed.events", replayed);
     folder_path(folder, "control", control);
-    build_library(folder, library);
-    set_clock(folder, 86400, step);
-    assert_int_equal(setenv("STEPPED_CLOCK", step, 1), 0);
-    assert_int_equal(setenv("LD_PRELOAD", library, 1), 0);
-    assert_true(date_told() > (int64_t)time(NULL) + 80000);
-    set_clock(folder, 0, step);
-    process_start(&process, live);
-    assert_int_equal(unsetenv("LD_PRELOAD"), 0);
-    process_await(&process, "listening on ");
+    start(folder, live, &process);
     fly(folder, &process);
     process_signal(&process, SIGTERM);
     process_finish(&process);
     assert_int_equal(process.status, 0);
-    expect_steady_times(recording);
+    expect_steady_times(recording, 250, 0);
     process_run(&process, replay);
     assert_int_equal(process.status, 0);
     heard = folder_read_file(events, NULL);
@@ -149,10 +160,91 @@ static void a_clock_that_is_set_changes_nothing_in_flight(void **state)
     free(again);
 }
 
+static void await_loss(const char *control)
+{
+    bool signal = true;
+
+    while (signal) {
+        json_t *answer = live_ask(control, "{\"ask\":\"status\"}");
+
+        signal = json_is_true(
+            json_object_get(json_object_get(answer, "status"), "signal"));
+        json_decref(answer);
+    }
+}
+
+/* Tell it to record, or no more. path: receives the file's name. */
+static void tell_record(const char *control, const char *value,
+                        char path[FOLDER_PATH_SIZE])
+{
+    char line[64];
+    json_t *answer;
+
+    (void)snprintf(line, sizeof line, "{\"ask\":\"record\",\"value\":\"%s\"}",
+                   value);
+    answer = live_ask(control, line);
+    assert_true(json_is_true(json_object_get(answer, "ok")));
+    (void)snprintf(path, FOLDER_PATH_SIZE, "%s",
+                   json_string_value(json_object_get(answer, "said")));
+    json_decref(answer);
+}
+
+/* Fly, set the clock, fly on, and record anew. The recording that goes on
+ * keeps its own time.
+ * timeout: after which the pause counts as a loss. dated_s: how far ahead the
+ * new recording must be dated. */
+static void fly_with_a_pause(const struct folder *folder, const char *timeout,
+                             bool lost, int64_t step_s, int64_t dated_s)
+{
+    char recording[FOLDER_PATH_SIZE], control[FOLDER_PATH_SIZE];
+    char first[FOLDER_PATH_SIZE], second[FOLDER_PATH_SIZE];
+    char step[FOLDER_PATH_SIZE], config[FOLDER_PATH_SIZE], text[80];
+    const char *live[] = {"--config", config,       "listen",     "--port",
+                          "0",        "--layout",   "plain-text", "--record",
+                          recording,  "--no-sound", "--control",  control,
+                          NULL};
+    struct process process;
+
+    (void)snprintf(text, sizeof text, "network { signal_timeout = \"%s\" }\n",
+                   timeout);
+    folder_write(folder, "my.conf", text, strlen(text), config);
+    folder_path(folder, "live.pcap", recording);
+    folder_path(folder, "control", control);
+    start(folder, live, &process);
+    assert_true(live_fly(demo, live_port(&process), 0.0, 1.0) > 10);
+    if (lost)
+        await_loss(control);
+    set_clock(folder, step_s, step);
+    assert_true(live_fly(demo, live_port(&process), 1.01, 2.0) > 10);
+    tell_record(control, "off", first);
+    tell_record(control, "on", second);
+    assert_true(live_fly(demo, live_port(&process), 2.01, 3.0) > 10);
+    process_signal(&process, SIGTERM);
+    process_finish(&process);
+    assert_int_equal(process.status, 0);
+    expect_steady_times(first, 20, 0);
+    expect_steady_times(second, 10, dated_s);
+}
+
+/* As after a sleep: one clock has stood still, the other has not. */
+static void a_clock_that_is_set_between_flights_is_followed(void **state)
+{
+    skip_in_sanitized_build();
+    fly_with_a_pause(*state, "0.5 s", true, 28800, 28800);
+}
+
+static void a_clock_that_is_set_in_flight_is_not_followed(void **state)
+{
+    skip_in_sanitized_build();
+    fly_with_a_pause(*state, "60 s", false, 28800, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         in_folder(a_clock_that_is_set_changes_nothing_in_flight),
+        in_folder(a_clock_that_is_set_between_flights_is_followed),
+        in_folder(a_clock_that_is_set_in_flight_is_not_followed),
     };
 
     return cmocka_run_group_tests_name("system: the time of day", tests, NULL,
