@@ -341,32 +341,48 @@ void outputs_command(struct outputs *outputs, int64_t t_ns, const char *ask,
 
 /* ---- closing ------------------------------------------------------------ */
 
-static void close_events(struct outputs *outputs, bool keep)
+/* What is not whole takes nobody's place. */
+static void place_events(struct outputs *outputs, bool good)
 {
     const char *path = outputs->choice.events;
 
-    if (outputs->log != NULL && debrief_log_close(outputs->log) < 0)
-        outputs->failed = true;
-    outputs->log = NULL;
+    if (good && file_take_place(outputs->events_part, path) == 0)
+        return;
+    outputs->failed = true;
+    if (good) {
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
+                 strerror(errno));
+        return;
+    }
+    (void)remove(outputs->events_part);
+    log_line(LOG_LEVEL_ERROR,
+             "%s: the event lines are not whole, and what was there is left",
+             path);
+}
+
+static void close_events(struct outputs *outputs, bool keep)
+{
+    bool good = outputs->log != NULL || !outputs->has_origin;
+
     if (outputs->events_file == NULL)
         return;
+    if (outputs->log != NULL && debrief_log_close(outputs->log) < 0)
+        good = false;
+    outputs->log = NULL;
     if (outputs->events_file == stdout) {
-        if (fflush(stdout) != 0)
-            outputs->failed = true;
+        outputs->failed |= fflush(stdout) != 0 || !good;
         return;
     }
     if (fclose(outputs->events_file) != 0)
-        outputs->failed = true;
+        good = false;
     outputs->events_file = NULL;
+    outputs->failed |= !good;
     if (outputs->events_part[0] == '\0')
         return;
-    if (!keep) {
+    if (keep)
+        place_events(outputs, good);
+    else
         (void)remove(outputs->events_part);
-    } else if (file_take_place(outputs->events_part, path) != 0) {
-        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
-                 strerror(errno));
-        outputs->failed = true;
-    }
 }
 
 /* How long the last call and its fade may take to sound. */

@@ -151,6 +151,39 @@ static void flies_on_when_the_disk_is_full(void **state)
     assert_non_null(strstr(daemon_run.out, "> pitch limit"));
 }
 
+/* Event lines of an earlier replay are worth more than some of a new one. */
+static void a_cut_events_file_replaces_none(void **state)
+{
+    static const char before_text[] = "what was there\n";
+    const char *const words[] = {"replay",   "tests/replay/demo.pcap",
+                                 "--speed",  "max",
+                                 "--events", events,
+                                 NULL};
+    struct rlimit before, small;
+    struct process replay;
+    char *text;
+
+    (void)state;
+    folder_write(&folder, "flight.events", before_text, strlen(before_text),
+                 events);
+    assert_int_equal(getrlimit(RLIMIT_FSIZE, &before), 0);
+    small = before;
+    small.rlim_cur = 1000;
+    (void)signal(SIGXFSZ, SIG_IGN);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &small), 0);
+    process_run(&replay, words);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
+    (void)signal(SIGXFSZ, SIG_DFL);
+    assert_int_equal(replay.status, 1);
+    assert_int_equal(
+        process_times_said(replay.err, "the event lines are not whole"), 1);
+    text = folder_read_file(events, NULL);
+    assert_string_equal(text, before_text);
+    free(text);
+    /* Nor does the part lie about; the configuration does. */
+    assert_int_equal(folder_count(&folder), 2);
+}
+
 static void flies_on_when_the_recording_is_removed(void)
 {
     assert_int_equal(unlink(part), 0);
@@ -232,6 +265,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(loses_at_most_the_last_second_when_it_is_killed),
         CASE(flies_on_when_the_disk_is_full),
+        CASE(a_cut_events_file_replaces_none),
         CASE(flies_on_without_its_recording_and_after_a_sleep),
     };
 
