@@ -7,6 +7,60 @@
 #include "quarterturn/control.h"
 #include "request.h"
 
+/* The length of the UTF-8 sequence that text begins with; 0: it begins with
+ * none. Source: The Unicode Standard 15.0, table 3-7. */
+static size_t sequence_length(const char *text)
+{
+    const unsigned char *byte = (const unsigned char *)text;
+    unsigned char least = 0x80;
+    unsigned char most = 0xbf;
+    size_t length = 2;
+
+    if (byte[0] < 0x80)
+        return 1;
+    if (byte[0] < 0xc2 || byte[0] > 0xf4)
+        return 0;
+    if (byte[0] >= 0xe0)
+        length = byte[0] < 0xf0 ? 3 : 4;
+    switch (byte[0]) {
+    case 0xe0: least = 0xa0; break; /* a shorter one would do */
+    case 0xed: most = 0x9f; break;  /* surrogates */
+    case 0xf0: least = 0x90; break; /* a shorter one would do */
+    case 0xf4: most = 0x8f; break;  /* beyond the last character */
+    default: break;
+    }
+    if (byte[1] < least || byte[1] > most)
+        return 0;
+    /* The NUL behind a text that was cut is no such byte. */
+    for (size_t i = 2; i < length; i++)
+        if (byte[i] < 0x80 || byte[i] > 0xbf)
+            return 0;
+    return length;
+}
+
+/* Names of files and devices are bytes of any kind, and may have been cut
+ * within a character: what is no UTF-8 becomes a question mark. */
+static json_t *string_json(const char *text)
+{
+    char copy[CONTROL_MAX_REPLY / 2];
+    size_t used = 0;
+
+    while (*text != '\0') {
+        size_t length = sequence_length(text);
+        size_t taken = length > 0 ? length : 1;
+
+        if (used + taken >= sizeof copy)
+            break;
+        if (length > 0)
+            memcpy(copy + used, text, length);
+        else
+            copy[used] = '?';
+        used += taken;
+        text += taken;
+    }
+    return json_stringn(copy, used);
+}
+
 static json_t *rejects_json(const struct intake_counts *counts)
 {
     json_t *object = json_object();
@@ -26,9 +80,10 @@ static json_t *audio_json(const struct control_status *status)
 
     if (!status->has_audio)
         return json_null();
-    object = json_pack("{s:s, s:s, s:I, s:i, s:i, s:i}", "state",
-                       audio_state_name(audio->state), "device", audio->device,
-                       "buffers", (json_int_t)audio->callbacks, "underruns",
+    object = json_pack("{s:s, s:o, s:I, s:i, s:i, s:i}", "state",
+                       audio_state_name(audio->state), "device",
+                       string_json(audio->device), "buffers",
+                       (json_int_t)audio->callbacks, "underruns",
                        (int)audio->underruns, "dropped", (int)audio->dropped,
                        "restarts", (int)audio->restarts);
     (void)json_object_set_new(object, "latency_ms",
@@ -50,7 +105,7 @@ static json_t *loop_json(const struct control_status *status)
 
 static json_t *text_json(const char *text)
 {
-    return text != NULL && text[0] != '\0' ? json_string(text) : json_null();
+    return text != NULL && text[0] != '\0' ? string_json(text) : json_null();
 }
 
 static json_t *silent_json(uint32_t silent)
@@ -68,12 +123,12 @@ static json_t *silent_json(uint32_t silent)
 static json_t *stream_json(const struct control_status *status)
 {
     return json_pack(
-        "{s:s, s:s, s:s, s:s, s:s, s:i, s:b, s:f, s:o, s:I, s:I, s:o, s:o}",
-        "version", status->version, "layout", status->layout, "aircraft",
-        status->aircraft, "standard", status->standard, "maneuver",
-        status->maneuver, "port", (int)status->port, "signal",
-        (int)status->signal, "rate_hz", status->rate_hz, "sender",
-        text_json(status->sender), "datagrams",
+        "{s:s, s:o, s:o, s:o, s:s, s:i, s:b, s:f, s:o, s:I, s:I, s:o, s:o}",
+        "version", status->version, "layout", string_json(status->layout),
+        "aircraft", string_json(status->aircraft), "standard",
+        string_json(status->standard), "maneuver", status->maneuver, "port",
+        (int)status->port, "signal", (int)status->signal, "rate_hz",
+        status->rate_hz, "sender", text_json(status->sender), "datagrams",
         (json_int_t)status->counts.datagrams, "taken",
         (json_int_t)status->counts.taken, "rejected",
         rejects_json(&status->counts), "recording",
@@ -100,7 +155,7 @@ static json_t *status_json(const struct control_status *status)
 
 static json_t *refuse(const char *error)
 {
-    return json_pack("{s:b, s:s}", "ok", 0, "error", error);
+    return json_pack("{s:b, s:o}", "ok", 0, "error", string_json(error));
 }
 
 static json_t *obey(const struct control_handlers *handlers,
@@ -112,7 +167,7 @@ static json_t *obey(const struct control_handlers *handlers,
         return refuse(said);
     if (said[0] == '\0')
         return json_pack("{s:b}", "ok", 1);
-    return json_pack("{s:b, s:s}", "ok", 1, "said", said);
+    return json_pack("{s:b, s:o}", "ok", 1, "said", string_json(said));
 }
 
 static json_t *answer(const struct control_handlers *handlers, const char *line,
