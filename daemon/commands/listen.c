@@ -299,7 +299,7 @@ static int open_edges(struct listen *listen, const char *recording)
 
     if (error == 0 && recording != NULL)
         error = recording_begin(&listen->recording, recording,
-                                listen->settings.port, listen->why,
+                                intake_udp_port(listen->udp), listen->why,
                                 sizeof listen->why);
     if (error < 0) {
         log_line(LOG_LEVEL_ERROR, "%s", listen->why);
@@ -319,7 +319,7 @@ static void begin_told(struct listen *listen,
                                      .recording = &listen->recording,
                                      .data_folder = context->data_folder,
                                      .record = wanted->recording,
-                                     .port = listen->settings.port};
+                                     .port = intake_udp_port(listen->udp)};
     struct settings_choice choice = context->choice;
 
     choice.help = wanted->help;
