@@ -117,6 +117,17 @@ FILE *file_open_part(const char *part)
     return stream;
 }
 
+FILE *file_open_in_place(const char *path)
+{
+    int file = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_NOCTTY | O_CLOEXEC,
+                    (mode_t)0666);
+    FILE *stream = file < 0 ? NULL : fdopen(file, "wb");
+
+    if (file >= 0 && stream == NULL)
+        close_quietly(file);
+    return stream;
+}
+
 int file_take_place(const char *part, const char *path)
 {
     /* Looked at again: a flight is long. */

@@ -50,7 +50,7 @@ static int open_events(struct outputs *outputs)
         }
         outputs->events_file = file_open_part(outputs->events_part);
     } else {
-        outputs->events_file = fopen(path, "w");
+        outputs->events_file = file_open_in_place(path);
     }
     if (outputs->events_file == NULL) {
         outputs->events_part[0] = '\0';

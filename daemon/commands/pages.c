@@ -67,7 +67,7 @@ int pages_write_file(const char *path, const struct debrief_attempt *attempt,
                    : fail("standard output", strerror(errno), why, why_size);
     /* A pipe or a device is written to; nothing takes its place. */
     if (file_is_special(path))
-        return write_to(fopen(path, "wb"), attempt)
+        return write_to(file_open_in_place(path), attempt)
                    ? 0
                    : fail(path, strerror(errno), why, why_size);
     if ((size_t)snprintf(part, sizeof part, "%s.part", path) >= sizeof part) {

@@ -99,7 +99,7 @@ int recording_note(struct recording *recording, int64_t t_ns, const char *text)
     if (recording->notes == NULL &&
         debrief_notes_path(recording->path, path, sizeof path) == 0 &&
         !file_is_special(path))
-        recording->notes = fopen(path, "w");
+        recording->notes = file_open_in_place(path);
     if (recording->notes == NULL)
         return ERR_IO;
     (void)snprintf(note.text, sizeof note.text, "%s", text);

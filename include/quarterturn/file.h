@@ -52,6 +52,13 @@ FILE *file_open_part(const char *part);
  * mode: permissions of a new file, less the umask. Returns: -1 for NULL. */
 int file_open_part_descriptor(const char *part, unsigned mode);
 
+/* Open what is written in its place, emptied: a file that is read while it
+ * grows, a pipe, a device. As fopen with "wb", but no program that is started
+ * inherits it.
+ * Returns: NULL with the reason in errno.
+ * Owns: the caller closes. Thread: as file_size; waits for a pipe's reader. */
+FILE *file_open_in_place(const char *path);
+
 /* Give a file that was written beside its place the name it is meant for.
  * part: its name until now. path: the name to take; an ordinary file that
  *    bears it is replaced.

@@ -1,5 +1,6 @@
 /* test_trust.c - what a running daemon has open, who may speak to it, and
  * with how little privilege it runs. */
+#include <dirent.h>
 #include <fcntl.h>
 #include <setjmp.h>
 #include <signal.h>
@@ -32,6 +33,7 @@ struct running {
     struct folder folder;
     char control[FOLDER_PATH_SIZE];
     char recording[FOLDER_PATH_SIZE];
+    char events[FOLDER_PATH_SIZE];
     struct process process;
 };
 
@@ -44,9 +46,17 @@ static int start(void **state)
     folder_make(&running->folder);
     folder_path(&running->folder, "control", running->control);
     folder_path(&running->folder, "flight.pcap", running->recording);
-    const char *words[] = {
-        "listen",   "--port",           "0", "--control", running->control,
-        "--record", running->recording, NULL};
+    folder_path(&running->folder, "flight.events", running->events);
+    const char *words[] = {"listen",
+                           "--port",
+                           "0",
+                           "--control",
+                           running->control,
+                           "--record",
+                           running->recording,
+                           "--events",
+                           running->events,
+                           NULL};
     process_start(&running->process, words);
     process_await(&running->process, "listening on ");
     return 0;
@@ -95,6 +105,28 @@ static bool ignores(int pid, int signal)
     return (bits >> (signal - 1) & 1) != 0;
 }
 
+/* How many files in a folder a process has open. */
+static int count_open(int pid, const char *folder)
+{
+    char path[64];
+    const struct dirent *entry;
+    int count = 0;
+    DIR *all;
+
+    (void)snprintf(path, sizeof path, "/proc/%d/fd", pid);
+    all = opendir(path);
+    assert_non_null(all);
+    while ((entry = readdir(all)) != NULL) {
+        char to[FOLDER_PATH_SIZE];
+        ssize_t length = readlinkat(dirfd(all), entry->d_name, to, sizeof to);
+
+        count += length > (ssize_t)strlen(folder) &&
+                 strncmp(to, folder, strlen(folder)) == 0;
+    }
+    (void)closedir(all);
+    return count;
+}
+
 static void starts_nothing_but_its_sound_worker(void **state)
 {
     const struct running *running = *state;
@@ -111,6 +143,9 @@ static void starts_nothing_but_its_sound_worker(void **state)
     free(words);
     /* It ends as others do when nobody reads it. */
     assert_false(ignores(child, SIGPIPE));
+    /* What the daemon writes is none of its business. */
+    assert_int_equal(count_open(running->process.pid, running->folder.path), 2);
+    assert_int_equal(count_open(child, running->folder.path), 0);
     /* Nor does that one hear the network, or start anything. */
     sockets_find(&open, child);
     assert_int_equal(open.udp + open.other_inet + open.unix_listening, 0);
