@@ -101,6 +101,7 @@ static void on_keep(uv_timer_t *timer)
 
     if (recording_keep(&listen->recording) < 0)
         listen->outputs.failed = true;
+    outputs_catch_up(&listen->outputs);
 }
 
 /* Time since 1970 less the monotonic clock. */

@@ -124,6 +124,7 @@ void outputs_begin(struct outputs *outputs, int64_t origin_ns)
         return;
     outputs->has_origin = true;
     outputs->origin_ns = origin_ns;
+    outputs->wav_ns = outputs->wav_due_ns = origin_ns;
     if (outputs->events_file != NULL &&
         debrief_log_open(outputs->events_file, origin_ns, &outputs->log) < 0)
         outputs->failed = true;
@@ -270,6 +271,23 @@ static void advance_wav(struct outputs *outputs, int64_t now_ns)
              outputs->choice.wav);
 }
 
+/* An hour of silence takes half a second to write, for which a loop that hears
+ * packets has no time: a live flight catches up in steps of 5 ms. What sounds
+ * meanwhile has its time and waits for it. */
+static const int64_t wav_step_ns = 30 * UNITS_NS_PER_S;
+
+void outputs_catch_up(struct outputs *outputs)
+{
+    int64_t step_ns = outputs->wav_due_ns - outputs->wav_ns;
+
+    if (!outputs->has_origin)
+        return;
+    if (outputs->choice.live && step_ns > wav_step_ns)
+        step_ns = wav_step_ns;
+    outputs->wav_ns += step_ns;
+    advance_wav(outputs, outputs->wav_ns);
+}
+
 /* Said once: a reader that has gone does not come back. */
 static void check_captions(struct outputs *outputs)
 {
@@ -287,7 +305,8 @@ static void on_progress(void *context, int64_t now_ns, int64_t settled_ns)
     if (outputs->log != NULL &&
         debrief_log_settle(outputs->log, settled_ns) < 0)
         outputs->failed = true;
-    advance_wav(outputs, now_ns);
+    outputs->wav_due_ns = now_ns;
+    outputs_catch_up(outputs);
     check_captions(outputs);
 }
 

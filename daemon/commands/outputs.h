@@ -37,6 +37,8 @@ struct outputs {
     bool failed; /* something asked for could not be written */
     bool wav_failed;
     bool captions_failed;
+    int64_t wav_ns;     /* written so far */
+    int64_t wav_due_ns; /* heard so far */
     /* Virtual time to CLOCK_MONOTONIC; set by the command. */
     int64_t (*to_monotonic_ns)(void *context, int64_t t_ns);
     void *clock_context;
@@ -56,6 +58,9 @@ int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
 struct session_sink outputs_sink(struct outputs *outputs);
 /* Tell when the stream begins: before the first session_push. */
 void outputs_begin(struct outputs *outputs, int64_t origin_ns);
+/* Write on what the WAV file of a live flight lags behind after a pause; call
+ * it a few times a second. */
+void outputs_catch_up(struct outputs *outputs);
 /* Let pages be written beside a loop, from now on until it has ended; NULL: at
  * once. */
 void outputs_use_loop(struct outputs *outputs, struct uv_loop_s *loop);
