@@ -40,7 +40,6 @@ void intake_stream_init(struct intake_stream *stream,
     stream->signal_timeout_ns = signal_timeout_ns;
     stream->last_arrival_ns = INT64_MIN;
     stream->last_t_ns = INT64_MIN;
-    stream->stood_until_ns = INT64_MIN;
     stream->rate.rate = 1.0;
 }
 
@@ -255,8 +254,6 @@ static void take(struct intake_stream *stream, const struct moment *moment,
         held ? moment->arrival_ns : clock_stamp(stream, moment, anchor);
 
     give_pause(stream, moment, held, stood, t_ns, out);
-    if (stood && !held && !stream->paused)
-        stream->stood_until_ns = moment->arrival_ns;
     stream->lost = false;
     stream->paused = held;
     if (elsewhere || leapt) {

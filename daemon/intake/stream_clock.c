@@ -18,7 +18,6 @@
  * network, behind which the first packet is as old as after a pause. */
 #define STOOD_RAN_NS (1500 * MS)
 #define STOOD_LEAST_NS (2000 * MS)
-#define BURST_NS (250 * MS) /* in which held back packets come */
 #define CLOCK_STILL_NS (500 * MS)
 #define WINDOW_NS (500 * MS)
 #define STRETCH_NS (1000 * MS) /* over which a rate is measured */
@@ -61,20 +60,6 @@ static int64_t at_real_pace_ns(const struct intake_stream *stream,
     return llround((double)ran_ns / pace);
 }
 
-/* Whether what was taken for a pause was a network that held packets back:
- * they come all at once, and the clock catches up with what seemed to be
- * silence. */
-static bool catches_up(const struct intake_stream *stream,
-                       const struct moment *moment)
-{
-    int64_t passed_ns = moment->arrival_ns - stream->rate.arrival_ns;
-    int64_t ran_ns =
-        at_real_pace_ns(stream, moment->sim_ns - stream->rate.sim_ns);
-
-    return stream->rate.arrival_ns == stream->stood_until_ns &&
-           passed_ns < BURST_NS && ran_ns - passed_ns > AHEAD_LIMIT_NS;
-}
-
 static enum clock_order order_of(const struct intake_stream *stream,
                                  const struct moment *moment)
 {
@@ -92,8 +77,7 @@ static enum clock_order order_of(const struct intake_stream *stream,
         return (moment->brought & ~stream->last_sim_has) != 0 ? CLOCK_NEXT
                                                               : CLOCK_SAME;
     if ((double)step_ns / fmax(stream->rate.rate, 1.0) - (double)passed_ns >
-            (double)AHEAD_LIMIT_NS ||
-        catches_up(stream, moment))
+        (double)AHEAD_LIMIT_NS)
         return CLOCK_ELSEWHERE;
     return CLOCK_NEXT;
 }

@@ -266,7 +266,6 @@ struct intake_stream {
     int64_t last_t_ns;       /* last stream time given out */
     int64_t flown_ns;        /* stream time up to which is known to be flown */
     int64_t untimed_ns;      /* first packet without a time since the loss */
-    int64_t stood_until_ns;  /* first packet behind a pause without packets */
     /* the simulator's clock, when it sends one */
     int64_t last_sim_ns; /* greatest simulator time taken, unwrapped */
     struct intake_rate rate;
