@@ -8,79 +8,17 @@
 
 #include <cmocka.h>
 
+#include "caller.h"
 #include "near.h"
 #include "quarterturn/callout.h"
 #include "quarterturn/error.h"
 
-#define MS INT64_C(1000000)
-
-static struct callout callout;
-
-static int begin(void **state)
-{
-    struct callout_settings settings;
-
-    (void)state;
-    callout_defaults(&settings);
-    callout_init(&callout, &settings);
-    return 0;
-}
-
-static struct maneuver_event event_at(enum maneuver_event_kind kind,
-                                      int64_t t_ns)
-{
-    struct maneuver_event event;
-
-    memset(&event, 0, sizeof event);
-    event.kind = kind;
-    event.t_ns = t_ns;
-    event.attempt = 1;
-    event.direction = 1;
-    event.angle_rad = event.length_m = event.stall_margin_mps = (double)NAN;
-    return event;
-}
-
-static void offer(enum maneuver_event_kind kind, int64_t t_ns)
-{
-    struct maneuver_event event = event_at(kind, t_ns);
-
-    callout_offer(&callout, t_ns, &event);
-}
-
-/* Nothing in sight, nothing wrong. */
-static struct maneuver_outlook outlook_at(int64_t now_ns)
-{
-    return (struct maneuver_outlook){.now_ns = now_ns,
-                                     .attempt = 1,
-                                     .ninety_ns = INT64_MAX,
-                                     .ten_to_go_ns = INT64_MAX,
-                                     .pitch_limit_ns = INT64_MAX};
-}
-
 static void plan_ninety(int64_t now_ns, int64_t moment_ns)
 {
-    struct maneuver_outlook outlook = outlook_at(now_ns);
+    struct maneuver_outlook outlook = caller_outlook(now_ns);
 
     outlook.ninety_ns = moment_ns;
-
-    callout_plan(&callout, &outlook);
-}
-
-/* Advance and expect exactly one call, of this cue. */
-static struct callout_call expect(int64_t now_ns, enum callout_cue cue)
-{
-    struct callout_call calls[CALLOUT_MAX_CALLS];
-
-    assert_int_equal(callout_advance(&callout, now_ns, calls), 1);
-    assert_int_equal(calls[0].cue, cue);
-    return calls[0];
-}
-
-static void expect_none(int64_t now_ns)
-{
-    struct callout_call calls[CALLOUT_MAX_CALLS];
-
-    assert_int_equal(callout_advance(&callout, now_ns, calls), 0);
+    callout_plan(&caller, &outlook);
 }
 
 static void ninety_follows_the_prediction_until_it_is_committed(void **state)
@@ -89,24 +27,24 @@ static void ninety_follows_the_prediction_until_it_is_committed(void **state)
 
     (void)state;
     plan_ninety(0, 2000 * MS);
-    expect_none(0);
-    assert_int_equal(callout_deadline_ns(&callout), 1880 * MS);
+    caller_expect_none(0);
+    assert_int_equal(callout_deadline_ns(&caller), 1880 * MS);
     plan_ninety(1000 * MS, 1500 * MS);
-    expect_none(1000 * MS);
-    assert_int_equal(callout_deadline_ns(&callout), 1380 * MS);
-    call = expect(1380 * MS, CUE_NINETY);
+    caller_expect_none(1000 * MS);
+    assert_int_equal(callout_deadline_ns(&caller), 1380 * MS);
+    call = caller_expect(1380 * MS, CUE_NINETY);
     assert_int_equal(call.onset_ns, 1500 * MS);
     assert_int_equal(call.moment_ns, 1500 * MS);
     /* Committed: a later prediction changes nothing, nor does the crossing. */
     plan_ninety(1400 * MS, 1700 * MS);
-    expect_none(1700 * MS);
+    caller_expect_none(1700 * MS);
     {
-        struct maneuver_event mark = event_at(EVENT_MARK, 1700 * MS);
+        struct maneuver_event mark = caller_event(EVENT_MARK, 1700 * MS);
 
         mark.angle_rad = units_rad(90.0);
-        callout_offer(&callout, 1700 * MS, &mark);
+        callout_offer(&caller, 1700 * MS, &mark);
     }
-    expect_none(1800 * MS);
+    caller_expect_none(1800 * MS);
 }
 
 static void a_prediction_that_goes_away_takes_its_call_with_it(void **state)
@@ -114,31 +52,31 @@ static void a_prediction_that_goes_away_takes_its_call_with_it(void **state)
     (void)state;
     plan_ninety(0, 2000 * MS);
     plan_ninety(500 * MS, INT64_MAX);
-    assert_int_equal(callout_deadline_ns(&callout), INT64_MAX);
-    expect_none(3000 * MS);
+    assert_int_equal(callout_deadline_ns(&caller), INT64_MAX);
+    caller_expect_none(3000 * MS);
 }
 
 static void ninety_is_said_at_the_crossing_when_nobody_foresaw_it(void **state)
 {
-    struct maneuver_event mark = event_at(EVENT_MARK, 990 * MS);
+    struct maneuver_event mark = caller_event(EVENT_MARK, 990 * MS);
     struct callout_call call;
 
     (void)state;
     mark.angle_rad = units_rad(90.0);
-    callout_offer(&callout, 1000 * MS, &mark);
-    call = expect(1000 * MS, CUE_NINETY);
+    callout_offer(&caller, 1000 * MS, &mark);
+    call = caller_expect(1000 * MS, CUE_NINETY);
     assert_int_equal(call.onset_ns, 1000 * MS);
     assert_int_equal(call.moment_ns, 990 * MS);
 }
 
 static void a_call_that_would_be_too_late_is_dropped(void **state)
 {
-    struct maneuver_event event = event_at(EVENT_PITCH_LIMIT, 0);
+    struct maneuver_event event = caller_event(EVENT_PITCH_LIMIT, 0);
 
     (void)state;
-    callout_offer(&callout, 1500 * MS, &event);
-    expect_none(1500 * MS);
-    assert_int_equal(callout.dropped, 1);
+    callout_offer(&caller, 1500 * MS, &event);
+    caller_expect_none(1500 * MS);
+    assert_int_equal(caller.dropped, 1);
 }
 
 static void a_higher_rank_cuts_in(void **state)
@@ -146,88 +84,89 @@ static void a_higher_rank_cuts_in(void **state)
     struct callout_call call;
 
     (void)state;
-    offer(EVENT_PITCH_LIMIT, 1000 * MS);
-    call = expect(1000 * MS, CUE_PITCH_LIMIT);
+    caller_offer(EVENT_PITCH_LIMIT, 1000 * MS);
+    call = caller_expect(1000 * MS, CUE_PITCH_LIMIT);
     assert_false(call.cuts_in);
-    offer(EVENT_STALL, 1200 * MS);
-    call = expect(1200 * MS, CUE_STALL);
+    caller_offer(EVENT_STALL, 1200 * MS);
+    call = caller_expect(1200 * MS, CUE_STALL);
     assert_true(call.cuts_in);
     assert_int_equal(call.onset_ns, 1200 * MS);
 }
 
 static void a_lower_or_equal_rank_waits_for_its_turn(void **state)
 {
-    struct maneuver_event ball = event_at(EVENT_BALL, 1200 * MS);
+    struct maneuver_event ball = caller_event(EVENT_BALL, 1200 * MS);
     struct callout_call call;
 
     (void)state;
-    offer(EVENT_PITCH_LIMIT, 1000 * MS);
-    (void)expect(1000 * MS, CUE_PITCH_LIMIT);
+    caller_offer(EVENT_PITCH_LIMIT, 1000 * MS);
+    (void)caller_expect(1000 * MS, CUE_PITCH_LIMIT);
     ball.side = -1;
-    callout_offer(&callout, 1200 * MS, &ball);
-    expect_none(1200 * MS);
+    callout_offer(&caller, 1200 * MS, &ball);
+    caller_expect_none(1200 * MS);
     /* 0.5 s of speech, 0.5 s of silence; handed over 0.12 s before. */
-    assert_int_equal(callout_deadline_ns(&callout), 1880 * MS);
-    call = expect(1880 * MS, CUE_LEFT_RUDDER);
+    assert_int_equal(callout_deadline_ns(&caller), 1880 * MS);
+    call = caller_expect(1880 * MS, CUE_LEFT_RUDDER);
     assert_int_equal(call.onset_ns, 2000 * MS);
     assert_false(call.cuts_in);
 }
 
 static void of_two_at_once_the_higher_rank_goes_first(void **state)
 {
-    struct maneuver_event advice = event_at(EVENT_ROLL_OUT_ADVICE, 1000 * MS);
+    struct maneuver_event advice =
+        caller_event(EVENT_ROLL_OUT_ADVICE, 1000 * MS);
 
     (void)state;
     advice.side = 1;
-    callout_offer(&callout, 1000 * MS, &advice);
-    offer(EVENT_PITCH_LIMIT, 1000 * MS);
-    (void)expect(1000 * MS, CUE_PITCH_LIMIT);
-    (void)expect(1900 * MS, CUE_FASTER);
+    callout_offer(&caller, 1000 * MS, &advice);
+    caller_offer(EVENT_PITCH_LIMIT, 1000 * MS);
+    (void)caller_expect(1000 * MS, CUE_PITCH_LIMIT);
+    (void)caller_expect(1900 * MS, CUE_FASTER);
 }
 
 /* Advice that would still be sounding at the predicted ninety waits. */
 static void a_planned_call_keeps_its_moment_free(void **state)
 {
-    struct maneuver_event advice = event_at(EVENT_PITCH_SAG, 1000 * MS);
+    struct maneuver_event advice = caller_event(EVENT_PITCH_SAG, 1000 * MS);
     struct callout_call call;
 
     (void)state;
     plan_ninety(1000 * MS, 1700 * MS);
-    callout_offer(&callout, 1000 * MS, &advice);
-    expect_none(1000 * MS);
-    call = expect(1580 * MS, CUE_NINETY);
+    callout_offer(&caller, 1000 * MS, &advice);
+    caller_expect_none(1000 * MS);
+    call = caller_expect(1580 * MS, CUE_NINETY);
     assert_int_equal(call.onset_ns, 1700 * MS);
     /* It would come at 2.7 s, beyond its 1.5 s: dropped. */
-    expect_none(2580 * MS);
-    assert_int_equal(callout.dropped, 1);
+    caller_expect_none(2580 * MS);
+    assert_int_equal(caller.dropped, 1);
 }
 
 static void the_same_call_is_not_repeated_within_three_seconds(void **state)
 {
     (void)state;
-    offer(EVENT_STALL, 1000 * MS);
-    (void)expect(1000 * MS, CUE_STALL);
-    offer(EVENT_STALL, 3900 * MS);
-    expect_none(3900 * MS);
-    offer(EVENT_STALL, 4100 * MS);
-    (void)expect(4100 * MS, CUE_STALL);
+    caller_offer(EVENT_STALL, 1000 * MS);
+    (void)caller_expect(1000 * MS, CUE_STALL);
+    caller_offer(EVENT_STALL, 3900 * MS);
+    caller_expect_none(3900 * MS);
+    caller_offer(EVENT_STALL, 4100 * MS);
+    (void)caller_expect(4100 * MS, CUE_STALL);
 }
 
 static void losing_the_signal_takes_back_what_was_waiting(void **state)
 {
-    struct maneuver_event near_stall = event_at(EVENT_NEAR_STALL, 500 * MS);
+    struct maneuver_event near_stall = caller_event(EVENT_NEAR_STALL, 500 * MS);
     struct callout_tone tone;
 
     (void)state;
     near_stall.band = 2;
-    callout_offer(&callout, 500 * MS, &near_stall);
-    assert_true(callout_take_tone(&callout, &tone));
+    callout_offer(&caller, 500 * MS, &near_stall);
+    assert_true(callout_take_tone(&caller, &tone));
     assert_int_equal(tone.band, 2);
-    assert_false(callout_take_tone(&callout, &tone));
+    assert_false(callout_take_tone(&caller, &tone));
     plan_ninety(1000 * MS, 2000 * MS);
-    offer(EVENT_SIGNAL_LOST, 1500 * MS);
-    expect_none(2500 * MS);
-    assert_true(callout_take_tone(&callout, &tone));
+    caller_offer(EVENT_SIGNAL_LOST, 1500 * MS);
+    caller_expect_none(2500 * MS);
+    assert_true(callout_take_tone(&caller, &tone));
     assert_int_equal(tone.band, 0);
 }
 
@@ -239,24 +178,25 @@ how_it_was_flown_is_said_when_the_flight_is_out_of_sight(void **state)
         EVENT_SIGNAL_LOST, EVENT_PAUSED, EVENT_JUMPED, EVENT_ABANDONED};
 
     for (size_t i = 0; i < sizeof gone / sizeof gone[0]; i++) {
-        struct maneuver_event level = event_at(EVENT_WINGS_LEVEL, 1000 * MS);
-        struct maneuver_event over = event_at(EVENT_FINISHED, 2500 * MS);
+        struct maneuver_event level =
+            caller_event(EVENT_WINGS_LEVEL, 1000 * MS);
+        struct maneuver_event over = caller_event(EVENT_FINISHED, 2500 * MS);
 
-        (void)begin(state);
+        (void)caller_begin(state);
         level.angle_rad = units_rad(2.0);
-        callout_offer(&callout, 1000 * MS, &level);
-        (void)expect(1000 * MS, CUE_WINGS_LEVEL);
-        offer(EVENT_HOLD_BROKEN, 1100 * MS);
-        callout_verdict(&callout, 2500 * MS, &over, true, CUE_COUNT);
-        offer(gone[i], 1200 * MS);
+        callout_offer(&caller, 1000 * MS, &level);
+        (void)caller_expect(1000 * MS, CUE_WINGS_LEVEL);
+        caller_offer(EVENT_HOLD_BROKEN, 1100 * MS);
+        callout_verdict(&caller, 2500 * MS, &over, true, CUE_COUNT);
+        caller_offer(gone[i], 1200 * MS);
         if (gone[i] == EVENT_ABANDONED) {
-            expect_none(9000 * MS);
+            caller_expect_none(9000 * MS);
             continue;
         }
         /* "hold altitude" is true no more. */
-        (void)expect(2500 * MS, CUE_RESULT);
-        (void)expect(6000 * MS, CUE_VERDICT);
-        expect_none(20000 * MS);
+        (void)caller_expect(2500 * MS, CUE_RESULT);
+        (void)caller_expect(6000 * MS, CUE_VERDICT);
+        caller_expect_none(20000 * MS);
     }
 }
 
@@ -265,27 +205,27 @@ static void ready_is_spoken_only_when_asked_for(void **state)
     struct callout_settings settings;
 
     (void)state;
-    offer(EVENT_READY, 1000 * MS);
-    expect_none(1000 * MS);
+    caller_offer(EVENT_READY, 1000 * MS);
+    caller_expect_none(1000 * MS);
     callout_defaults(&settings);
     settings.say_ready = true;
-    callout_init(&callout, &settings);
-    offer(EVENT_READY, 1000 * MS);
-    (void)expect(1000 * MS, CUE_READY);
+    callout_init(&caller, &settings);
+    caller_offer(EVENT_READY, 1000 * MS);
+    (void)caller_expect(1000 * MS, CUE_READY);
 }
 
 static void the_result_is_a_sentence_of_clips(void **state)
 {
-    struct maneuver_event level = event_at(EVENT_WINGS_LEVEL, 1000 * MS);
+    struct maneuver_event level = caller_event(EVENT_WINGS_LEVEL, 1000 * MS);
     struct callout_call call;
 
     (void)state;
     level.angle_rad = units_rad(6.2);
     level.length_m = 790.0 * UNITS_M_PER_FT;
     level.stall_margin_mps = 4.1 * UNITS_MPS_PER_KT;
-    callout_offer(&callout, 1000 * MS, &level);
-    (void)expect(1000 * MS, CUE_WINGS_LEVEL);
-    call = expect(1880 * MS, CUE_RESULT);
+    callout_offer(&caller, 1000 * MS, &level);
+    (void)caller_expect(1000 * MS, CUE_WINGS_LEVEL);
+    call = caller_expect(1880 * MS, CUE_RESULT);
     assert_string_equal(call.text,
                         "heading plus six; gained eight hundred feet; four "
                         "above the stall");
@@ -299,13 +239,13 @@ static void the_result_is_a_sentence_of_clips(void **state)
 
 static void a_result_leaves_out_what_is_not_known(void **state)
 {
-    struct maneuver_event level = event_at(EVENT_WINGS_LEVEL, 1000 * MS);
+    struct maneuver_event level = caller_event(EVENT_WINGS_LEVEL, 1000 * MS);
 
     (void)state;
     level.angle_rad = units_rad(-21.4);
-    callout_offer(&callout, 1000 * MS, &level);
-    (void)expect(1000 * MS, CUE_WINGS_LEVEL);
-    assert_string_equal(expect(1880 * MS, CUE_RESULT).text,
+    callout_offer(&caller, 1000 * MS, &level);
+    (void)caller_expect(1000 * MS, CUE_WINGS_LEVEL);
+    assert_string_equal(caller_expect(1880 * MS, CUE_RESULT).text,
                         "heading minus two one");
 }
 
@@ -325,11 +265,11 @@ static void the_verdict_says_what_to_work_on_if_there_is_a_word(void **state)
     (void)state;
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         int64_t t_ns = (int64_t)(i + 1) * 60000 * MS;
-        struct maneuver_event over = event_at(EVENT_FINISHED, t_ns);
+        struct maneuver_event over = caller_event(EVENT_FINISHED, t_ns);
         struct callout_call call;
 
-        callout_verdict(&callout, t_ns, &over, row[i].in_standard, row[i].next);
-        call = expect(t_ns, CUE_VERDICT);
+        callout_verdict(&caller, t_ns, &over, row[i].in_standard, row[i].next);
+        call = caller_expect(t_ns, CUE_VERDICT);
         assert_string_equal(call.text, row[i].text);
         assert_int_equal(call.rank, RANK_ADVICE);
     }
@@ -359,21 +299,20 @@ static void a_flood_of_events_stays_bounded(void **state)
     for (int i = 0; i < 5000; i++) {
         enum maneuver_event_kind kind =
             (enum maneuver_event_kind)(i % EVENT_KIND_COUNT);
-        struct maneuver_event event = event_at(kind, i * 10 * MS);
+        struct maneuver_event event = caller_event(kind, i * 10 * MS);
 
         event.angle_rad = i % 2 ? 0.3 : -0.3;
         event.attempt = (uint32_t)(i / 100 + 1);
-        callout_offer(&callout, event.t_ns, &event);
-        while (callout_advance(&callout, event.t_ns, calls) ==
-               CALLOUT_MAX_CALLS)
+        callout_offer(&caller, event.t_ns, &event);
+        while (callout_advance(&caller, event.t_ns, calls) == CALLOUT_MAX_CALLS)
             ;
-        assert_true(callout.pending_count <= CALLOUT_MAX_PENDING);
+        assert_true(caller.pending_count <= CALLOUT_MAX_PENDING);
     }
 }
 
 int main(void)
 {
-#define TEST(name) cmocka_unit_test_setup(name, begin)
+#define TEST(name) cmocka_unit_test_setup(name, caller_begin)
     const struct CMUnitTest tests[] = {
         TEST(ninety_follows_the_prediction_until_it_is_committed),
         TEST(a_prediction_that_goes_away_takes_its_call_with_it),
