@@ -8,9 +8,6 @@
 
 #include "caller.h"
 
-/* ---- a stall ------------------------------------------------------------
- */
-
 static void offer_stalled(enum maneuver_event_kind kind, int64_t t_ns)
 {
     struct maneuver_event event = caller_event(kind, t_ns);
