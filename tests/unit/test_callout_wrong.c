@@ -22,9 +22,11 @@ static void nothing_talks_over_a_stall(void **state)
     static const enum maneuver_event_kind kinds[] = {
         EVENT_PITCH_SAG,       EVENT_PITCH_RISE,  EVENT_BANK_DRIFT,
         EVENT_ROLL_OUT_ADVICE, EVENT_WINGS_LEVEL, EVENT_HOLD_BROKEN};
+    struct maneuver_event level = caller_event(EVENT_WINGS_LEVEL, 1000 * MS);
 
     (void)state;
-    caller_offer(EVENT_WINGS_LEVEL, 1000 * MS);
+    level.angle_rad = 0.0;
+    callout_offer(&caller, 1000 * MS, &level);
     caller_offer(EVENT_STALL, 1100 * MS);
     (void)caller_expect(1100 * MS, CUE_STALL);
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
