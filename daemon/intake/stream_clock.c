@@ -186,11 +186,13 @@ static bool went_round(const struct intake_stream *stream, int64_t behind_ns)
 bool clock_stood(const struct intake_stream *stream,
                  const struct moment *moment)
 {
-    int64_t ran_ns = ran_on_ns(stream, moment);
-    int64_t behind_ns = moment->arrival_ns - stream->moved_ns - ran_ns;
+    int64_t ran_ns;
+    int64_t behind_ns;
 
     if (moment->order != CLOCK_NEXT && moment->order != CLOCK_SAME)
         return false;
+    ran_ns = ran_on_ns(stream, moment);
+    behind_ns = moment->arrival_ns - stream->moved_ns - ran_ns;
     return ran_ns < STOOD_RAN_NS && behind_ns >= STOOD_LEAST_NS &&
            !went_round(stream, behind_ns);
 }

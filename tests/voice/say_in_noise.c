@@ -65,10 +65,13 @@ static uint32_t render_phrase(const struct speaker *speaker,
                                         .action = AUDIO_PLAY,
                                         .argument = (uint16_t)phrase->clip[i],
                                         .gain = 1.0F};
+        const struct audio_clip *clip = &speaker->bank.clip[phrase->clip[i]];
+        uint32_t behind_head;
 
         at += i > 0 ? GAP_FRAMES : 0;
-        (void)audio_mixer_command(&mixer, &command, at, at);
-        at += speaker->bank.clip[phrase->clip[i]].frames;
+        behind_head = at + clip->head_frames;
+        (void)audio_mixer_command(&mixer, &command, behind_head, behind_head);
+        at += clip->frames;
     }
     audio_mixer_render(&mixer, 0, speech, at);
     return at;
