@@ -67,20 +67,6 @@ bool file_is_same(const char *one, const char *other)
            strcmp(name[0], name[1]) == 0;
 }
 
-/* Who emptied a file before looking at it would empty a stranger's. */
-static bool is_emptied(int file)
-{
-    struct stat opened;
-
-    if (fstat(file, &opened) != 0)
-        return false;
-    if (!S_ISREG(opened.st_mode)) {
-        errno = EEXIST;
-        return false;
-    }
-    return ftruncate(file, 0) == 0;
-}
-
 static void close_quietly(int file)
 {
     int why = errno;
@@ -89,27 +75,36 @@ static void close_quietly(int file)
     errno = why;
 }
 
-int file_open_part_descriptor(const char *part, unsigned mode)
+int file_open_beside(const char *path, bool append, unsigned mode)
 {
+    const int how = append ? O_APPEND : 0;
+    struct stat opened;
     int file;
 
-    if (file_is_special(part)) {
+    if (file_is_special(path)) {
         errno = EEXIST;
         return -1;
     }
-    file = open(part,
+    file = open(path,
                 O_WRONLY | O_CREAT | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY |
-                    O_CLOEXEC,
+                    O_CLOEXEC | how,
                 (mode_t)mode);
-    if (file < 0 || is_emptied(file))
-        return file;
+    if (file < 0)
+        return -1;
+    if (fstat(file, &opened) == 0) {
+        /* Who emptied a file before looking at it would empty a stranger's. */
+        if (!S_ISREG(opened.st_mode))
+            errno = EEXIST;
+        else if (append || ftruncate(file, 0) == 0)
+            return file;
+    }
     close_quietly(file);
     return -1;
 }
 
 FILE *file_open_part(const char *part)
 {
-    int file = file_open_part_descriptor(part, 0666);
+    int file = file_open_beside(part, false, 0666);
     FILE *stream = file < 0 ? NULL : fdopen(file, "wb");
 
     if (file >= 0 && stream == NULL)

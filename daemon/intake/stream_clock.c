@@ -51,15 +51,6 @@ static int64_t unwrap(const struct intake_stream *stream, int64_t sim_ns)
     return stream->last_sim_ns + step_ns;
 }
 
-static int64_t at_real_pace_ns(const struct intake_stream *stream,
-                               int64_t ran_ns)
-{
-    /* There is none yet while all that came was of a pause. */
-    double pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
-
-    return llround((double)ran_ns / pace);
-}
-
 static enum clock_order order_of(const struct intake_stream *stream,
                                  const struct moment *moment)
 {
@@ -159,7 +150,10 @@ static void rate_follow(struct intake_rate *rate, const struct moment *moment)
 static int64_t ran_on_ns(const struct intake_stream *stream,
                          const struct moment *moment)
 {
-    return at_real_pace_ns(stream, moment->sim_ns - stream->last_sim_ns);
+    /* There is none yet while all that came was of a pause. */
+    double pace = stream->rate.rate > 0.0 ? stream->rate.rate : 1.0;
+
+    return llround((double)(moment->sim_ns - stream->last_sim_ns) / pace);
 }
 
 bool clock_survived(const struct intake_stream *stream,

@@ -229,7 +229,7 @@ int store_replace(struct store *store, const char *text, size_t length)
     (void)snprintf(part, sizeof part, "%s.part", store->path);
     if (fstat(store->fd, &status) != 0)
         return ERR_IO;
-    fd = file_open_part_descriptor(part, FILE_MODE);
+    fd = file_open_beside(part, false, FILE_MODE);
     if (fd < 0)
         return ERR_IO;
     if (fchmod(fd, status.st_mode & 07777) == 0 &&
@@ -246,27 +246,6 @@ int store_replace(struct store *store, const char *text, size_t length)
     return ERR_IO;
 }
 
-/* To add to. Waits for nobody, and follows no link. */
-static int open_ordinary(const char *path)
-{
-    struct stat status;
-    int fd;
-
-    if (file_is_special(path)) {
-        errno = EEXIST;
-        return -1;
-    }
-    fd = open(path,
-              O_WRONLY | O_CREAT | O_APPEND | O_NOFOLLOW | O_NONBLOCK |
-                  O_NOCTTY | O_CLOEXEC,
-              (mode_t)FILE_MODE);
-    if (fd < 0 || (fstat(fd, &status) == 0 && S_ISREG(status.st_mode)))
-        return fd;
-    (void)close(fd);
-    errno = EEXIST;
-    return -1;
-}
-
 int store_set_aside(const struct store *store, const char *bytes, size_t length)
 {
     char torn[sizeof store->path + 8];
@@ -274,7 +253,7 @@ int store_set_aside(const struct store *store, const char *bytes, size_t length)
     int fd;
 
     (void)snprintf(torn, sizeof torn, "%s.torn", store->path);
-    fd = open_ordinary(torn);
+    fd = file_open_beside(torn, true, FILE_MODE);
     if (fd < 0)
         return ERR_IO;
     error = write_all(fd, bytes, length);

@@ -48,9 +48,9 @@ bool file_is_same(const char *one, const char *other);
  *    is no ordinary file.
  * Owns: the caller closes. Thread: as file_size. */
 FILE *file_open_part(const char *part);
-/* The same as a descriptor.
+/* The same as a descriptor, also of a file that is added to and not emptied.
  * mode: permissions of a new file, less the umask. Returns: -1 for NULL. */
-int file_open_part_descriptor(const char *part, unsigned mode);
+int file_open_beside(const char *path, bool append, unsigned mode);
 
 /* Open what is written in its place, emptied: a file that is read while it
  * grows, a pipe, a device. As fopen with "wb", but no program that is started
