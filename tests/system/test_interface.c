@@ -29,17 +29,19 @@ struct way {
     const char *network; /* section of the configuration */
     const char *to;
     bool group;
+    bool routed; /* the interface is the one of the route to the group */
 };
 
 static const struct way ways[] = {
-    {"address = \"0.0.0.0\"", "192.0.2.1", false},
-    {"address = \"192.0.2.1\"", "192.0.2.1", false},
+    {"address = \"0.0.0.0\"", "192.0.2.1", false, false},
+    {"address = \"192.0.2.1\"", "192.0.2.1", false, false},
     {"address = \"0.0.0.0\"  group = {\"239.192.7.1\"}  "
      "interface = \"192.0.2.1\"",
-     "239.192.7.1", true},
-    {"address = \"0.0.0.0\"  group = {\"239.192.7.1\"}", "239.192.7.1", true},
+     "239.192.7.1", true, false},
+    {"address = \"0.0.0.0\"  group = {\"239.192.7.1\"}", "239.192.7.1", true,
+     true},
     {"address = \"::\"  group = {\"ff15::7\"}  interface = \"fe80::1%qt0\"",
-     "ff15::7", true},
+     "ff15::7", true, false},
 };
 
 enum { WAYS = sizeof ways / sizeof ways[0], TO_ADDRESS = 2 };
@@ -48,6 +50,7 @@ enum { WAYS = sizeof ways / sizeof ways[0], TO_ADDRESS = 2 };
 struct one {
     char events[FOLDER_PATH_SIZE];
     char control[FOLDER_PATH_SIZE];
+    uint16_t port;
     struct process process;
     struct endless flight;
 };
@@ -84,10 +87,7 @@ static void start(int which)
     process_await(&it->process, "listening on ");
     said = strstr(it->process.err, " port ");
     assert_non_null(said);
-    endless_begin_through(
-        &it->flight, &loop,
-        network_connect(&network, ways[which].to,
-                        (uint16_t)strtoul(said + strlen(" port "), NULL, 10)));
+    it->port = (uint16_t)strtoul(said + strlen(" port "), NULL, 10);
 }
 
 static int set_up(void **state)
@@ -100,6 +100,11 @@ static int set_up(void **state)
     count = network.has_ipv6 ? WAYS : WAYS - 1;
     for (int i = 0; i < count; i++)
         start(i);
+    /* Nobody sends while another one starts: that is a lost signal. */
+    for (int i = 0; i < count; i++)
+        endless_begin_through(
+            &one[i].flight, &loop,
+            network_connect(&network, ways[i].to, one[i].port));
     return 0;
 }
 
@@ -181,7 +186,9 @@ static void fly_until_lost(int ways_wanted)
 
 /* ---- looking ------------------------------------------------------------ */
 
-/* What must have been seen of each way. */
+/* What must have been seen of each way. Whether a look at the memberships falls
+ * into the moment without a route is chance: nobody can tell then whose
+ * interface the routed group is on. */
 struct seen {
     int lost[2];   /* of an address, of a group: how often the signal was */
     int joined[2]; /* and how often it was said that it is joined again */
@@ -196,17 +203,20 @@ static void finish(const struct seen *seen)
         struct one *it = &one[i];
         int lost = seen->lost[ways[i].group];
         int joined = seen->joined[ways[i].group];
+        int most = ways[i].routed ? 1 : joined;
+        int again;
         char *lines;
 
         process_signal(&it->process, SIGTERM);
         process_finish(&it->process);
         lines = folder_read_file(it->events, NULL);
+        again = process_times_said(it->process.err, "is joined again");
         if (it->process.status != 0 ||
             process_times_said(lines, "\"signal-lost\"") != lost ||
             process_times_said(lines, "\"signal-back\"") != lost ||
-            process_times_said(it->process.err, "is joined again") != joined ||
+            again < joined || again > most ||
             process_times_said(it->process.err, "cannot be joined any more") >
-                joined)
+                most)
             fail_msg("%s: status %d; %s\n%s", ways[i].network,
                      it->process.status, it->process.err, lines);
         free(lines);
