@@ -255,7 +255,7 @@ check-tsan:
 	@.ci/setup check
 	@TSAN_OPTIONS=halt_on_error=1 $(MAKE) --no-print-directory -j$(JOBS) \
 		BUILD=$(BUILD)-tsan OPTIMIZE="-O1 -g" SANITIZE=-fsanitize=thread \
-		KINDS=unit check-run
+		check-run
 
 # Lines that the tests run: at least 90 of 100 in the pure rooms, 80 in all.
 # A program without privilege cannot write what it counted, and says so: not
