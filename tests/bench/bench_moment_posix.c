@@ -30,6 +30,7 @@ struct bench {
     struct ear ear;
     struct audio_bank bank;
     int daemon[DAEMONS];
+    int silence; /* a program that plays it */
     uint16_t port[LANES][2];
     char control[DAEMONS][300];
     char events[DAEMONS][300];
@@ -281,58 +282,74 @@ static void end_load(const int load[LOADS])
 
 /* ---- what the processes take --------------------------------------------- */
 
-static bool look_both(const struct bench *bench, int lane,
-                      struct house_use out[2])
+/* Daemon, its worker, and the program that plays silence. */
+enum { PROCESSES = 3 };
+
+static bool look_all(const struct bench *bench,
+                     struct house_use out[PROCESSES])
 {
-    return house_look(bench->daemon[lane], &out[0]) &&
-           house_look(house_child(bench->daemon[lane]), &out[1]);
+    return house_look(bench->daemon[0], &out[0]) &&
+           house_look(house_child(bench->daemon[0]), &out[1]) &&
+           house_look(bench->silence, &out[2]);
 }
 
-static void print_use(const struct bench *bench, const struct house_use from[2],
-                      double passed_s, bool loaded)
+static void report_use(const struct bench *bench, const char *name,
+                       const struct house_use *use, double cpu, bool loaded)
 {
-    static const char *const name[] = {"daemon", "sound worker"};
-    struct house_use use[2];
-    double cpu[2];
+    (void)printf("%-14s %12.2f %9.1f %10.1f %9.1f %9.1f\n", name, cpu,
+                 use->pss_kib / 1024.0, use->shm_kib / 1024.0,
+                 use->rss_kib / 1024.0, use->most_kib / 1024.0);
+    report_begin("process");
+    report_word("server", bench->tally.server);
+    report_word("process", name);
+    report_number("loaded", loaded ? 1.0 : 0.0);
+    report_number("core_percent", cpu);
+    report_number("pss_kib", use->pss_kib);
+    report_number("shm_kib", use->shm_kib);
+    report_number("rss_kib", use->rss_kib);
+    report_number("most_rss_kib", use->most_kib);
+    report_end();
+}
 
-    if (!look_both(bench, 0, use))
-        return;
-    (void)printf("\n%s: while listening at 60 packets a second, %s\n\n",
+static void print_use(const struct bench *bench,
+                      const struct house_use from[PROCESSES], double passed_s,
+                      bool loaded)
+{
+    static const char *const name[] = {"daemon", "sound worker", "silence"};
+    struct house_use use[PROCESSES];
+    double cpu[PROCESSES];
+
+    if (!look_all(bench, use))
+        report_fail("what the processes take cannot be read");
+    (void)printf("\n%s: while listening at 60 packets a second, %s;\n"
+                 "\"silence\" is another program that does nothing but play "
+                 "it\n\n",
                  bench->tally.server,
                  loaded ? "beside two busy processes"
                         : "on a machine with nothing else to do");
     (void)printf("%-14s %12s %9s %10s %9s %9s\n", "", "% of a core", "PSS MiB",
                  "of it shm", "RSS MiB", "most MiB");
-    for (int i = 0; i < 2; i++) {
+    for (int i = 0; i < PROCESSES; i++) {
         cpu[i] = 100.0 * (use[i].cpu_s - from[i].cpu_s) / passed_s;
-        (void)printf("%-14s %12.2f %9.1f %10.1f %9.1f %9.1f\n", name[i], cpu[i],
-                     use[i].pss_kib / 1024.0, use[i].shm_kib / 1024.0,
-                     use[i].rss_kib / 1024.0, use[i].most_kib / 1024.0);
-        report_begin("process");
-        report_word("server", bench->tally.server);
-        report_word("process", name[i]);
-        report_number("loaded", loaded ? 1.0 : 0.0);
-        report_number("core_percent", cpu[i]);
-        report_number("pss_kib", use[i].pss_kib);
-        report_number("shm_kib", use[i].shm_kib);
-        report_number("rss_kib", use[i].rss_kib);
-        report_number("most_rss_kib", use[i].most_kib);
-        report_end();
+        report_use(bench, name[i], &use[i], cpu[i], loaded);
     }
-    (void)printf("%-14s %12.2f %9.1f %10.1f\n", "together", cpu[0] + cpu[1],
+    (void)printf("%-14s %12.2f %9.1f %10.1f   the worker takes %.2f of "
+                 "silence\n",
+                 "daemon, worker", cpu[0] + cpu[1],
                  (use[0].pss_kib + use[1].pss_kib) / 1024.0,
-                 (use[0].shm_kib + use[1].shm_kib) / 1024.0);
+                 (use[0].shm_kib + use[1].shm_kib) / 1024.0, cpu[1] / cpu[2]);
 }
 
 /* The first daemon, before there are others. */
 static void measure_use(struct bench *bench, bool loaded)
 {
     struct round round = {.rate_hz = 60.0};
-    struct house_use use[2] = {{0}};
+    struct house_use use[PROCESSES];
     int64_t from_ns;
 
     round_plan(&round);
-    (void)look_both(bench, 0, use);
+    if (!look_all(bench, use))
+        report_fail("daemon, worker or silence has ended");
     from_ns = ear_now_ns();
     post_send(&round.post, (const uint16_t(*)[2])bench->port);
     print_use(bench, use, (double)(ear_now_ns() - from_ns) / 1e9, loaded);
@@ -397,15 +414,27 @@ static void fly_warned(struct bench *bench, bool loaded)
     } while (!report_is_quick() && ++round.turn < WARNED_TURNS);
 }
 
+static void measure_uses(struct bench *bench)
+{
+    char alsa[300];
+    int load[LOADS];
+
+    (void)snprintf(alsa, sizeof alsa, "%s/asound.%d", bench->rig, WARNED);
+    bench->silence = silence_start(alsa, bench->jack);
+    pause_ms(2000); /* until it plays */
+    measure_use(bench, false);
+    begin_load(load);
+    measure_use(bench, true);
+    end_load(load);
+    house_end(bench->silence);
+}
+
 static void fly_alone(struct bench *bench)
 {
     int load[LOADS];
 
     start_daemon(bench, 0);
-    measure_use(bench, false);
-    begin_load(load);
-    measure_use(bench, true);
-    end_load(load);
+    measure_uses(bench);
     start_daemon(bench, WARNED);
     fly_warned(bench, false);
     if (report_is_quick())

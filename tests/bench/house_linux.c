@@ -30,19 +30,22 @@ int house_fork(void)
     return child;
 }
 
+void house_hush(const char *said, const char *alsa)
+{
+    if (freopen("/dev/null", "r", stdin) == NULL ||
+        freopen(said, "w", stdout) == NULL || dup2(1, 2) < 0)
+        _exit(127);
+    if (alsa != NULL)
+        (void)setenv("ALSA_CONFIG_PATH", alsa, 1);
+}
+
 int house_start(const char *const *words, const char *said, const char *alsa)
 {
     pid_t child = house_fork();
 
     if (child > 0)
         return child;
-    if (said == NULL)
-        said = "/dev/null";
-    if (freopen("/dev/null", "r", stdin) == NULL ||
-        freopen(said, "w", stdout) == NULL || dup2(1, 2) < 0)
-        _exit(127);
-    if (alsa != NULL)
-        (void)setenv("ALSA_CONFIG_PATH", alsa, 1);
+    house_hush(said != NULL ? said : "/dev/null", alsa);
     (void)execvp(words[0], (char *const *)(uintptr_t)words);
     _exit(127);
 }
