@@ -45,9 +45,24 @@ UNIT_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/unit/test_*.c))
 WIRE_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/wire/*.c))
 REPLAY_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/replay/*.c))
 SYSTEM_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/system/test_*.c))
+# Given to a test program; ten times that to one that a sanitizer slows down.
+TEST_SECONDS = 300
 # A sanitizer's own memory is not what this one measures.
 ifneq ($(SANITIZE),)
+TEST_SECONDS = 3000
 SYSTEM_TESTS := $(filter-out %/test_endurance,$(SYSTEM_TESTS))
+endif
+# ONLY="test_listen test_tell": of these kinds no other test is built or run.
+ifneq ($(ONLY),)
+NO_TEST := $(filter-out $(notdir $(UNIT_TESTS) $(WIRE_TESTS) $(REPLAY_TESTS) \
+	$(SYSTEM_TESTS)),$(ONLY))
+ifneq ($(NO_TEST),)
+$(error no test is called $(NO_TEST))
+endif
+UNIT_TESTS := $(filter $(ONLY:%=\%/%),$(UNIT_TESTS))
+WIRE_TESTS := $(filter $(ONLY:%=\%/%),$(WIRE_TESTS))
+REPLAY_TESTS := $(filter $(ONLY:%=\%/%),$(REPLAY_TESTS))
+SYSTEM_TESTS := $(filter $(ONLY:%=\%/%),$(SYSTEM_TESTS))
 endif
 AUDIO_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/audio/test_*.c))
 LOAD_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/load/test_*.c))
@@ -183,16 +198,16 @@ check-run: programs
 programs: $(BUILD)/quarterturn $(TESTS)
 
 unit: $(UNIT_TESTS)
-	@$(RUN_TESTS) 300 $(UNIT_TESTS)
+	@$(RUN_TESTS) $(TEST_SECONDS) $(UNIT_TESTS)
 
 wire: $(WIRE_TESTS)
-	@$(RUN_TESTS) 300 $(WIRE_TESTS)
+	@$(RUN_TESTS) $(TEST_SECONDS) $(WIRE_TESTS)
 
 replay: $(REPLAY_TESTS)
-	@$(RUN_TESTS) 300 $(REPLAY_TESTS)
+	@$(RUN_TESTS) $(TEST_SECONDS) $(REPLAY_TESTS)
 
 system: $(SYSTEM_TESTS) $(BUILD)/quarterturn
-	@$(RUN_TESTS) 300 $(SYSTEM_TESTS)
+	@$(RUN_TESTS) $(TEST_SECONDS) $(SYSTEM_TESTS)
 
 audio: $(AUDIO_TESTS) $(BUILD)/quarterturn
 	@$(RUN_TESTS) 300 tests/audio/run
