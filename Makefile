@@ -217,7 +217,7 @@ audio: $(AUDIO_TESTS) $(BUILD)/quarterturn
 check-audio:
 	@.ci/setup audio
 	@$(MAKE) --no-print-directory -j$(JOBS) programs
-	@EAR_TESTS="test_faults test_jack" $(RUN_TESTS) 300 tests/audio/run
+	@EAR_TESTS="test_faults test_jack test_rest" $(RUN_TESTS) 300 tests/audio/run
 
 # A recogniser listens to the voice in noise; other programs measure it.
 .PHONY: check-voice

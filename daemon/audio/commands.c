@@ -18,6 +18,7 @@ const char *audio_state_name(enum audio_state state)
     case AUDIO_PLAYING: return "playing";
     case AUDIO_NO_DEVICE: return "no device";
     case AUDIO_FAILED: return "failed";
+    case AUDIO_RESTING: return "resting";
     }
     return "unknown";
 }

@@ -2,7 +2,8 @@
  *
  * A worker is started off the loop, which must not wait for it. Its own words
  * and all that the sound libraries print come back through a pipe; the block of
- * shared memory outlives every worker. */
+ * shared memory outlives every worker. While nobody needs sound there is no
+ * worker at all: then nothing wakes the machine, and its device may sleep. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,10 +12,8 @@
 
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
-#include "quarterturn/log.h"
 #include "quarterturn/units.h"
-#include "share.h"
-#include "words.h"
+#include "runs.h"
 
 enum {
     WATCH_MS = 250,
@@ -23,35 +22,14 @@ enum {
     STEADY_MS = 5000, /* a worker that lived this long was well */
     FAILURES_SAID = 3,
     DRAIN_LOOK_MS = 20,
-    LEAVE_MS = 1000,            /* given to a worker to end */
-    STARTING_PATIENCE_MS = 4000 /* until a worker sets its own */
-};
-
-/* One worker process; freed when both handles have closed. */
-struct run {
-    struct audio_output *output;
-    struct audio_child child;
-    uv_work_t start; /* of a restart, off the loop */
-    int start_error;
-    bool starting;
-    uv_poll_t end;
-    uv_pipe_t words; /* its standard error */
-    int open_handles;
-    uint64_t started_ms;
-    uint32_t heartbeat;
-    uint64_t beat_ms;
-    struct audio_words said;
+    LEAVE_MS = 1000 /* given to a worker to end */
 };
 
 struct audio_output {
-    uv_loop_t *loop;
+    struct audio_runs runs;
     uv_timer_t watch;
-    uv_timer_t step;  /* the next start, or the next look while closing */
-    struct run *run;  /* NULL between two workers */
-    struct run *last; /* has ended, but its words may not have */
-    int runs;         /* not freed yet */
-    int timers;       /* not closed yet */
-    int share_fd;
+    uv_timer_t step; /* the next start, or how long one may take to end */
+    int timers;      /* not closed yet */
     struct audio_share *share;
     enum audio_state state;
     void (*changed)(void *context, enum audio_state state);
@@ -62,14 +40,13 @@ struct audio_output {
     uint32_t failures;
     uint32_t restarts;
     uint32_t dropped;
+    bool resting;
+    bool leaving; /* the worker there is was let go, to rest */
     bool closing;
     uint64_t close_by_ms;
     uint64_t silent_ms; /* since then nothing sounds, while closing */
-    char last_said[AUDIO_WORDS_LINE];
     char program[AUDIO_PATH_SIZE];
 };
-
-static void restart_worker(struct audio_output *output);
 
 static void push_tone(struct audio_output *output)
 {
@@ -87,73 +64,14 @@ static void set_state(struct audio_output *output, enum audio_state state)
         output->changed(output->context, state);
 }
 
-static void free_if_done(struct audio_output *output)
+static void free_if_done(void *context)
 {
-    if (!output->closing || output->runs > 0 || output->timers > 0)
+    struct audio_output *output = context;
+
+    if (!output->closing || output->runs.count > 0 || output->timers > 0)
         return;
-    audio_share_free(output->share_fd, output->share);
+    audio_share_free(output->runs.share_fd, output->share);
     free(output);
-}
-
-/* ---- closing handles ---------------------------------------------------- */
-
-static void on_run_closed(uv_handle_t *handle)
-{
-    struct run *run = handle->data;
-    struct audio_output *output = run->output;
-
-    run->open_handles--;
-    if (run->open_handles > 0)
-        return;
-    if (output->last == run)
-        output->last = NULL;
-    free(run);
-    output->runs--;
-    free_if_done(output);
-}
-
-static void close_handle(uv_handle_t *handle)
-{
-    if (!uv_is_closing(handle))
-        uv_close(handle, on_run_closed);
-}
-
-/* ---- what a worker prints ----------------------------------------------- */
-
-static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *out)
-{
-    static char memory[4096];
-
-    (void)handle;
-    (void)suggested;
-    *out = uv_buf_init(memory, sizeof memory);
-}
-
-static void on_words(uv_stream_t *stream, ssize_t count, const uv_buf_t *buffer)
-{
-    struct run *run = stream->data;
-
-    if (count < 0)
-        close_handle((uv_handle_t *)stream);
-    else
-        audio_words_take(&run->said, run->output->last_said, buffer->base,
-                         (size_t)count);
-}
-
-/* ---- one worker's life -------------------------------------------------- */
-
-/* Its last words may still be in the pipe, and tell why it ended: they are
- * read up to their end, at the latest until the next worker starts. */
-static void close_run(struct run *run)
-{
-    run->output->last = run;
-    close_handle((uv_handle_t *)&run->end);
-}
-
-static void forget_last(struct audio_output *output)
-{
-    if (output->last != NULL)
-        close_handle((uv_handle_t *)&output->last->words);
 }
 
 static void on_timer_closed(uv_handle_t *handle)
@@ -172,14 +90,9 @@ static void close_timers(struct audio_output *output)
         uv_close((uv_handle_t *)&output->watch, on_timer_closed);
 }
 
-static void on_start_again(uv_timer_t *timer)
-{
-    struct audio_output *output = timer->data;
+/* ---- one worker after the other ----------------------------------------- */
 
-    forget_last(output);
-    output->restarts++;
-    restart_worker(output);
-}
+static void on_start_again(uv_timer_t *timer);
 
 static void plan_restart(struct audio_output *output, bool was_steady)
 {
@@ -200,164 +113,83 @@ static void plan_restart(struct audio_output *output, bool was_steady)
     (void)uv_timer_start(&output->step, on_start_again, delay_ms, 0);
 }
 
-static void after_worker(struct audio_output *output, bool was_steady)
+static void start_worker(struct audio_output *output)
 {
-    if (output->closing) {
-        forget_last(output);
-        close_timers(output);
-    } else {
-        plan_restart(output, was_steady);
-    }
+    audio_runs_forget_last(&output->runs);
+    /* Nobody else has the ring now, and a new mixer knows of no tone. */
+    output->dropped +=
+        audio_ring_drop_stale(&output->share->ring, audio_now_ns());
+    output->tone_waits = output->tone.action == AUDIO_TONE;
+    push_tone(output);
+    if (audio_runs_start_off_loop(&output->runs) < 0)
+        plan_restart(output, false);
 }
 
-static void on_worker_end(uv_poll_t *handle, int error, int events)
+static void on_start_again(uv_timer_t *timer)
 {
-    struct run *run = handle->data;
-    struct audio_output *output = run->output;
-    uint64_t lived_ms = uv_now(output->loop) - run->started_ms;
-    int status;
+    struct audio_output *output = timer->data;
 
-    (void)error;
-    (void)events;
-    (void)uv_poll_stop(handle);
-    audio_child_collect(&run->child, &status);
-    log_line(LOG_LEVEL_DETAIL, "sound worker ended (status %d)", status);
-    output->run = NULL;
-    close_run(run);
-    after_worker(output, lived_ms >= STEADY_MS);
+    output->restarts++;
+    start_worker(output);
+}
+
+static void on_worker_ended(void *context, uint64_t lived_ms)
+{
+    struct audio_output *output = context;
+    bool left = output->leaving;
+
+    output->leaving = false;
+    if (output->closing) {
+        audio_runs_forget_last(&output->runs);
+        close_timers(output);
+    } else if (output->resting) {
+        (void)uv_timer_stop(&output->step);
+    } else if (left) {
+        (void)uv_timer_stop(&output->step);
+        start_worker(output);
+    } else {
+        plan_restart(output, lived_ms >= STEADY_MS);
+    }
 }
 
 /* The worker's state, and whether its heart still beats. */
 static void on_watch(uv_timer_t *timer)
 {
     struct audio_output *output = timer->data;
-    struct audio_share *share = output->share;
-    struct run *run = output->run;
-    uint64_t now_ms = uv_now(output->loop);
-    uint32_t heartbeat = atomic_load(&share->heartbeat);
     enum audio_state state;
 
     push_tone(output);
-    if (run == NULL || run->starting)
+    if (!audio_runs_is_up(&output->runs) || output->leaving ||
+        audio_runs_check_heart(&output->runs))
         return;
-    if (heartbeat != run->heartbeat) {
-        run->heartbeat = heartbeat;
-        run->beat_ms = now_ms;
-    } else if (now_ms - run->beat_ms > atomic_load(&share->patience_ms)) {
-        log_line(LOG_LEVEL_DETAIL, "sound worker is silent: ending it");
-        audio_child_kill(&run->child);
-        return;
-    }
-    state = (enum audio_state)atomic_load(&share->state);
+    state = (enum audio_state)atomic_load(&output->share->state);
     if (state == AUDIO_PLAYING || state == AUDIO_NO_DEVICE)
         set_state(output, state);
 }
 
-static struct run *new_run(struct audio_output *output)
+static void on_left_too_long(uv_timer_t *timer)
 {
-    struct run *run = calloc(1, sizeof *run);
+    struct audio_output *output = timer->data;
 
-    if (run == NULL)
-        return NULL;
-    run->output = output;
-    run->start.data = run;
-    atomic_store(&output->share->state, AUDIO_STARTING);
-    atomic_store(&output->share->sounding, 0);
-    atomic_store(&output->share->patience_ms, STARTING_PATIENCE_MS);
-    run->heartbeat = atomic_load(&output->share->heartbeat);
-    output->runs++;
-    return run;
+    audio_runs_kill(&output->runs);
 }
 
-static int drop_run(struct run *run)
+static void let_worker_go(struct audio_output *output)
 {
-    struct audio_output *output = run->output;
-
-    log_line(LOG_LEVEL_WARNING, "%s: cannot be started (%s)", output->program,
-             strerror(run->start_error));
-    free(run);
-    output->runs--;
-    return ERR_IO;
-}
-
-/* The process runs: watch it. */
-static void follow_run(struct run *run)
-{
-    struct audio_output *output = run->output;
-
-    run->started_ms = uv_now(output->loop);
-    run->beat_ms = run->started_ms;
-    run->open_handles = 2;
-    (void)uv_poll_init(output->loop, &run->end, run->child.end_fd);
-    run->end.data = run;
-    (void)uv_poll_start(&run->end, UV_READABLE, on_worker_end);
-    (void)uv_pipe_init(output->loop, &run->words, 0);
-    run->words.data = run;
-    (void)uv_pipe_open(&run->words, run->child.words_fd);
-    (void)uv_read_start((uv_stream_t *)&run->words, on_alloc, on_words);
-    output->run = run;
-}
-
-static void start_off_loop(uv_work_t *request)
-{
-    struct run *run = request->data;
-
-    run->start_error = audio_child_start(run->output->program,
-                                         run->output->share_fd, &run->child);
-}
-
-static void on_started(uv_work_t *request, int status)
-{
-    struct run *run = request->data;
-    struct audio_output *output = run->output;
-
-    (void)status; /* nothing cancels it */
-    run->starting = false;
-    output->run = NULL;
-    if (run->start_error != 0) {
-        (void)drop_run(run);
-        after_worker(output, false);
-        return;
-    }
-    follow_run(run);
-    if (output->closing)
-        audio_child_kill(&run->child);
-}
-
-static void restart_worker(struct audio_output *output)
-{
-    struct run *run = new_run(output);
-
-    if (run == NULL) {
-        plan_restart(output, false);
-        return;
-    }
-    /* Nobody else has the ring now, and a new mixer knows of no tone. */
-    output->dropped +=
-        audio_ring_drop_stale(&output->share->ring, audio_now_ns());
-    output->tone_waits = output->tone.action == AUDIO_TONE;
-    push_tone(output);
-    run->starting = true;
-    output->run = run;
-    (void)uv_queue_work(output->loop, &run->start, start_off_loop, on_started);
-}
-
-/* The first one, before the loop runs. */
-static int start_worker(struct audio_output *output)
-{
-    struct run *run = new_run(output);
-
-    if (run == NULL)
-        return ERR_NO_MEMORY;
-    run->start_error =
-        audio_child_start(output->program, output->share_fd, &run->child);
-    if (run->start_error != 0)
-        return drop_run(run);
-    follow_run(run);
-    return 0;
+    audio_runs_let_go(&output->runs);
+    (void)uv_timer_start(&output->step, on_left_too_long, LEAVE_MS, 0);
 }
 
 /* ---- for the daemon --------------------------------------------------- */
+
+static void begin_timers(struct audio_output *output)
+{
+    output->timers = 2;
+    (void)uv_timer_init(output->runs.loop, &output->watch);
+    output->watch.data = output;
+    (void)uv_timer_init(output->runs.loop, &output->step);
+    output->step.data = output;
+}
 
 int audio_output_open(struct uv_loop_s *loop, const char *program,
                       const struct audio_settings *settings,
@@ -372,23 +204,24 @@ int audio_output_open(struct uv_loop_s *loop, const char *program,
     output = calloc(1, sizeof *output);
     if (output == NULL)
         return ERR_NO_MEMORY;
-    error = audio_share_create(&output->share_fd, &output->share);
+    error = audio_share_create(&output->runs.share_fd, &output->share);
     if (error != 0) {
         free(output);
         return error;
     }
     output->share->settings = *settings;
     memcpy(output->program, program, strlen(program) + 1);
-    output->loop = loop;
+    output->runs.loop = loop;
+    output->runs.program = output->program;
+    output->runs.share = output->share;
+    output->runs.ended = on_worker_ended;
+    output->runs.freed = free_if_done;
+    output->runs.context = output;
     output->changed = changed;
     output->context = context;
     output->delay_ms = FIRST_DELAY_MS;
-    output->timers = 2;
-    (void)uv_timer_init(loop, &output->watch);
-    output->watch.data = output;
-    (void)uv_timer_init(loop, &output->step);
-    output->step.data = output;
-    error = start_worker(output);
+    begin_timers(output);
+    error = audio_runs_start(&output->runs);
     if (error != 0) {
         output->closing = true;
         close_timers(output);
@@ -399,11 +232,49 @@ int audio_output_open(struct uv_loop_s *loop, const char *program,
     return 0;
 }
 
+void audio_output_rest(struct audio_output *output)
+{
+    if (output->resting || output->closing)
+        return;
+    output->resting = true;
+    (void)uv_timer_stop(&output->watch);
+    (void)uv_timer_stop(&output->step);
+    if (output->runs.now != NULL) {
+        output->leaving = true;
+        let_worker_go(output);
+    }
+    set_state(output, AUDIO_RESTING);
+}
+
+void audio_output_wake(struct audio_output *output)
+{
+    if (!output->resting || output->closing)
+        return;
+    output->resting = false;
+    output->failures = 0;
+    output->delay_ms = FIRST_DELAY_MS;
+    (void)uv_timer_start(&output->watch, on_watch, WATCH_MS, WATCH_MS);
+    set_state(output, AUDIO_STARTING);
+    if (!output->leaving)
+        start_worker(output);
+}
+
+static bool sounds(const struct audio_command *command)
+{
+    return command->action == AUDIO_PLAY ||
+           (command->action == AUDIO_TONE && command->argument != 0);
+}
+
 int audio_output_submit(struct audio_output *output,
                         const struct audio_command *command)
 {
-    bool taken = audio_ring_submit(&output->share->ring, command);
+    bool taken = true;
 
+    if (sounds(command))
+        audio_output_wake(output);
+    /* A worker that is to come begins in silence. */
+    if (!output->resting)
+        taken = audio_ring_submit(&output->share->ring, command);
     if (command->action == AUDIO_TONE) {
         output->tone = *command;
         output->tone_waits = !taken;
@@ -420,7 +291,7 @@ void audio_output_status(const struct audio_output *output,
 
     memset(out, 0, sizeof *out);
     out->state = output->state;
-    out->latency_s = latency_ns < 0
+    out->latency_s = latency_ns < 0 || output->state != AUDIO_PLAYING
                          ? (double)NAN
                          : (double)latency_ns / (double)UNITS_NS_PER_S;
     out->latency_measured = atomic_load(&share->latency_measured) != 0;
@@ -434,26 +305,13 @@ void audio_output_status(const struct audio_output *output,
 
 /* ---- closing ---------------------------------------------------------- */
 
-static void on_left_too_long(uv_timer_t *timer)
-{
-    struct audio_output *output = timer->data;
-
-    if (output->run != NULL)
-        audio_child_kill(&output->run->child);
-}
-
 static void end_worker(struct audio_output *output)
 {
     (void)uv_timer_stop(&output->step);
-    if (output->run == NULL) {
+    if (output->runs.now == NULL)
         close_timers(output);
-        return;
-    }
-    /* One that is being started is ended as soon as it is. */
-    if (output->run->starting)
-        return;
-    audio_child_release(&output->run->child);
-    (void)uv_timer_start(&output->step, on_left_too_long, LEAVE_MS, 0);
+    else
+        let_worker_go(output);
 }
 
 /* What the mixer has given away still has to pass the device. */
@@ -468,13 +326,12 @@ static uint64_t device_ms(const struct audio_output *output)
 static void on_drain(uv_timer_t *timer)
 {
     struct audio_output *output = timer->data;
-    uint64_t now_ms = uv_now(output->loop);
-    bool sounds = audio_ring_count(&output->share->ring) > 0 ||
-                  atomic_load(&output->share->sounding) != 0;
+    uint64_t now_ms = uv_now(output->runs.loop);
 
-    if (sounds)
+    if (audio_ring_count(&output->share->ring) > 0 ||
+        atomic_load(&output->share->sounding) != 0)
         output->silent_ms = now_ms;
-    if (output->run == NULL || now_ms >= output->close_by_ms ||
+    if (!audio_runs_is_up(&output->runs) || now_ms >= output->close_by_ms ||
         now_ms - output->silent_ms >= device_ms(output))
         end_worker(output);
 }
@@ -485,7 +342,7 @@ void audio_output_close(struct audio_output *output, uint32_t drain_ms)
                                     .action = AUDIO_TONE};
 
     output->closing = true;
-    forget_last(output);
+    audio_runs_forget_last(&output->runs);
     (void)uv_timer_stop(&output->watch);
     (void)uv_timer_stop(&output->step);
     (void)audio_ring_push(&output->share->ring, &silence);
@@ -493,8 +350,8 @@ void audio_output_close(struct audio_output *output, uint32_t drain_ms)
         end_worker(output);
         return;
     }
-    uv_update_time(output->loop);
-    output->silent_ms = uv_now(output->loop);
+    uv_update_time(output->runs.loop);
+    output->silent_ms = uv_now(output->runs.loop);
     output->close_by_ms = output->silent_ms + drain_ms;
     (void)uv_timer_start(&output->step, on_drain, DRAIN_LOOK_MS, DRAIN_LOOK_MS);
 }

@@ -102,6 +102,7 @@ static void on_keep(uv_timer_t *timer)
     if (recording_keep(&listen->recording) < 0)
         listen->outputs.failed = true;
     outputs_catch_up(&listen->outputs);
+    outputs_rest_sound(&listen->outputs, (int64_t)uv_hrtime());
 }
 
 /* Time since 1970 less the monotonic clock. */
@@ -114,13 +115,16 @@ static int64_t read_epoch_ns(void)
            (int64_t)uv_hrtime();
 }
 
+static bool has_signal(const struct session *session)
+{
+    return session->stream.started && !session->stream.lost;
+}
+
 /* A clock that is set bends nothing that is being flown; but the machine may
  * have slept since the last flight, and the clock may have been wrong then. */
 static void follow_clock(struct session *session)
 {
-    bool flying = session->stream.started && !session->stream.lost;
-
-    if (!flying && !session->maneuver.in_attempt)
+    if (!has_signal(session) && !session->maneuver.in_attempt)
         session->unix_offset_ns = read_epoch_ns();
 }
 
@@ -137,6 +141,8 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
                         listen->session->unix_offset_ns) < 0)
         listen->outputs.failed = true;
     session_push(listen->session, datagram);
+    if (has_signal(listen->session))
+        outputs_keep_sound(&listen->outputs, datagram->t_ns);
     told_follow(&listen->told, datagram->t_ns);
     if (!listen->heard && listen->session->stream.counts.taken > 0) {
         char from[INTAKE_ADDRESS_TEXT];
@@ -231,7 +237,7 @@ static void tell_status(void *context, struct control_status *out)
     out->aircraft = listen->settings.aircraft.name;
     out->port = intake_udp_port(listen->udp);
     out->counts = session->stream.counts;
-    out->signal = session->stream.started && !session->stream.lost;
+    out->signal = has_signal(session);
     out->attempts = session->maneuver.attempts;
     out->phase = session->maneuver.in_attempt ? session->maneuver.attempt.phase
                                               : PHASE_SETUP;

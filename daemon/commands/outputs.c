@@ -1,4 +1,4 @@
-/* outputs.c - captions, event lines, sound and a WAV file. */
+/* outputs.c - captions, event lines, pages, and files of sound. */
 #include "outputs.h"
 
 #include <errno.h>
@@ -8,6 +8,7 @@
 #include <uv.h>
 
 #include "keeper.h"
+#include "outputs_sound.h"
 #include "quarterturn/error.h"
 #include "quarterturn/file.h"
 #include "quarterturn/log.h"
@@ -172,62 +173,17 @@ static void on_attempt(void *context, const struct debrief_attempt *attempt)
         pages_write(outputs->pages, attempt);
 }
 
-static int64_t monotonic_shift_ns(const struct outputs *outputs, int64_t t_ns)
-{
-    return outputs->to_monotonic_ns(outputs->clock_context, t_ns) - t_ns;
-}
-
 static void on_call(void *context, const struct callout_call *call)
 {
     struct outputs *outputs = context;
-    struct audio_command commands[AUDIO_MAX_COMMANDS];
-    float gain = (float)outputs->settings->audio.gain;
-    uint32_t count;
 
     outputs->calls++;
     (void)fprintf(outputs->captions, "%8.2f s  > %s\n",
                   stream_seconds(outputs, call->onset_ns), call->text);
     if (outputs->log != NULL && debrief_log_call(outputs->log, call) < 0)
         outputs->failed = true;
-    if (outputs->muted)
-        return;
-    /* What does not fit into the mixer is dropped and counted there; the
-     * caption has been shown. */
-    if (outputs->wav != NULL) {
-        count =
-            audio_commands_of_call(call, -outputs->origin_ns, gain, commands);
-        for (uint32_t i = 0; i < count; i++)
-            (void)audio_wav_submit(outputs->wav, &commands[i]);
-    }
-    if (outputs->audio != NULL) {
-        count = audio_commands_of_call(
-            call, monotonic_shift_ns(outputs, call->onset_ns), gain, commands);
-        for (uint32_t i = 0; i < count; i++)
-            (void)audio_output_submit(outputs->audio, &commands[i]);
-    }
-}
-
-static void submit_tone(struct outputs *outputs,
-                        const struct callout_tone *tone)
-{
-    struct audio_command command;
-
-    audio_command_of_tone(tone, monotonic_shift_ns(outputs, tone->t_ns),
-                          (float)outputs->settings->audio.gain, &command);
-    (void)audio_output_submit(outputs->audio, &command);
-}
-
-static void sound_tone(struct outputs *outputs, const struct callout_tone *tone)
-{
-    struct audio_command command;
-    float gain = (float)outputs->settings->audio.gain;
-
-    if (outputs->wav != NULL) {
-        audio_command_of_tone(tone, -outputs->origin_ns, gain, &command);
-        (void)audio_wav_submit(outputs->wav, &command);
-    }
-    if (outputs->audio != NULL)
-        submit_tone(outputs, tone);
+    if (!outputs->muted)
+        outputs_sound_call(outputs, call);
 }
 
 static void on_tone(void *context, const struct callout_tone *tone)
@@ -236,7 +192,7 @@ static void on_tone(void *context, const struct callout_tone *tone)
 
     outputs->tone = *tone;
     if (!outputs->muted)
-        sound_tone(outputs, tone);
+        outputs_sound_tone(outputs, tone);
 }
 
 static void on_help(void *context, int64_t t_ns, enum callout_help help,
@@ -323,24 +279,6 @@ struct session_sink outputs_sink(struct outputs *outputs)
 
 /* ---- what the user asks for --------------------------------------------- */
 
-void outputs_mute(struct outputs *outputs, int64_t t_ns, bool muted)
-{
-    struct callout_tone tone = {t_ns, muted ? 0 : outputs->tone.band};
-    struct audio_command cut = {
-        .start_ns = t_ns, .sequence = outputs->calls + 1, .action = AUDIO_CUT};
-
-    outputs->muted = muted;
-    if (muted && outputs->audio != NULL)
-        (void)audio_output_submit(outputs->audio, &cut);
-    if (!outputs->has_origin)
-        return;
-    sound_tone(outputs, &tone);
-    if (muted && outputs->wav != NULL) {
-        cut.start_ns = t_ns - outputs->origin_ns;
-        (void)audio_wav_submit(outputs->wav, &cut);
-    }
-}
-
 void outputs_note(struct outputs *outputs, int64_t t_ns, const char *text)
 {
     if (outputs->log != NULL && debrief_log_note(outputs->log, t_ns, text) < 0)
@@ -413,7 +351,7 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
         struct callout_tone silence = {end_ns, 0};
 
         if (keep && outputs->has_origin) {
-            sound_tone(outputs, &silence);
+            outputs_sound_tone(outputs, &silence);
             advance_wav(outputs, end_ns + drain_ns);
         }
         if (audio_wav_close(outputs->wav, keep) < 0 && keep) {
@@ -432,48 +370,6 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
         outputs->failed = true;
     audio_bank_free(&outputs->bank);
     return outputs->failed ? EXIT_COULD_NOT : 0;
-}
-
-/* One clear line about the state of the sound. */
-static void say_audio(void *context, enum audio_state state)
-{
-    (void)context;
-    switch (state) {
-    case AUDIO_STARTING: break;
-    case AUDIO_PLAYING: log_line(LOG_LEVEL_NOTE, "sound is on"); break;
-    case AUDIO_NO_DEVICE:
-        log_line(LOG_LEVEL_NOTE, "no sound device: captions go on, and sound "
-                                 "comes when a device does");
-        break;
-    case AUDIO_FAILED:
-        log_line(LOG_LEVEL_WARNING, "the sound worker failed: captions go on, "
-                                    "and it is tried again");
-        break;
-    }
-}
-
-void outputs_start_sound(struct outputs *outputs, struct uv_loop_s *loop,
-                         const char *program)
-{
-    if (audio_output_open(loop, program, &outputs->settings->audio, say_audio,
-                          NULL, &outputs->audio) < 0) {
-        outputs->audio = NULL;
-        log_line(LOG_LEVEL_WARNING,
-                 "no sound: the sound worker cannot be started; captions go "
-                 "on");
-    }
-}
-
-void outputs_stop_sound(struct outputs *outputs, int64_t t_ns,
-                        uint32_t drain_ms)
-{
-    struct callout_tone silence = {t_ns, 0};
-
-    if (outputs->audio == NULL)
-        return;
-    submit_tone(outputs, &silence);
-    audio_output_close(outputs->audio, drain_ms);
-    outputs->audio = NULL;
 }
 
 void outputs_print_counts(const struct intake_counts *counts)

@@ -46,6 +46,7 @@ struct outputs {
     enum callout_help help; /* of the attempt that is flown */
     uint32_t calls;
     bool muted;
+    int64_t awake_ns; /* sound was needed last, session time; 0: not yet */
     struct callout_tone tone; /* as the session wants it */
 };
 
@@ -68,6 +69,12 @@ void outputs_use_loop(struct outputs *outputs, struct uv_loop_s *loop);
  * captions go on. program: this executable. */
 void outputs_start_sound(struct outputs *outputs, struct uv_loop_s *loop,
                          const char *program);
+/* Sound is needed at t_ns (session time): packets come. It is started when it
+ * rested. */
+void outputs_keep_sound(struct outputs *outputs, int64_t t_ns);
+/* Let it rest when nothing has needed it for as long as is configured; call it
+ * now and then. */
+void outputs_rest_sound(struct outputs *outputs, int64_t now_ns);
 /* Fall silent at t_ns, or be heard again; captions and events go on. */
 void outputs_mute(struct outputs *outputs, int64_t t_ns, bool muted);
 /* Write a note, or what was asked of the program, among the events; before

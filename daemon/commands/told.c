@@ -49,6 +49,7 @@ static void take_next(struct told *told, int64_t now_ns)
     settings->standard = next->standard;
     settings->maneuver = next->maneuver;
     settings->audio.gain = next->audio.gain;
+    settings->rest_ns = next->rest_ns;
     settings->callout = callout;
     told->waits = false;
     session_change(parts->session, now_ns);

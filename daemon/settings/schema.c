@@ -22,8 +22,9 @@ static const char *const network_names[] = {"address", "port", "signal_timeout",
 /* Options that hold one value or several in braces. */
 static const char *const network_lists[] = {"allow", "group", NULL};
 
-static const char *const sound_names[] = {
-    "voice", "device", "buffer", "latency", "calibration", "gain", NULL};
+static const char *const sound_names[] = {"voice",   "device",      "buffer",
+                                          "latency", "calibration", "gain",
+                                          "rest",    NULL};
 
 static const char *const callout_names[] = {
     "lead",      "spacing", "repeat",       "gap",

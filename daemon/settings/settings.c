@@ -97,6 +97,7 @@ static int set_defaults(const char *data_folder, struct settings *out,
     out->maneuver = MANEUVER_CHANDELLE;
     out->port = DEFAULT_PORT;
     out->signal_timeout_ns = UNITS_NS_PER_S;
+    out->rest_ns = 60 * UNITS_NS_PER_S;
     memcpy(out->address, DEFAULT_ADDRESS, sizeof DEFAULT_ADDRESS);
     if (strlen(data_folder) >= sizeof out->data_folder ||
         join_path(out->audio.voice_folder, sizeof out->audio.voice_folder,

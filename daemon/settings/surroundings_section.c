@@ -11,6 +11,7 @@ struct surroundings {
     double latency_s;
     double calibration_s;
     double gain;
+    double rest_s;
     double lead_s;
     double spacing_s;
     double repeat_s;
@@ -28,6 +29,8 @@ static const struct reader_quantity sound_rows[] = {
     {"calibration", UNIT_S, false, -0.5, 0.5,
      offsetof(struct surroundings, calibration_s)},
     {"gain", UNIT_NONE, false, 0.0, 1.0, offsetof(struct surroundings, gain)},
+    {"rest", UNIT_S, false, 0.0, 86400.0,
+     offsetof(struct surroundings, rest_s)},
 };
 
 static const struct reader_quantity callout_rows[] = {
@@ -259,7 +262,7 @@ static int read_sound(cfg_t *file, struct settings *out,
         status = reader_whole(section, "buffer", frames,
                               &out->audio.buffer_frames, why);
     if (status == 0)
-        status = reader_quantities(section, sound_rows, 3, times, why);
+        status = reader_quantities(section, sound_rows, 4, times, why);
     return status;
 }
 
@@ -381,6 +384,7 @@ int section_read_surroundings(cfg_t *file, struct settings *out,
         .latency_s = out->audio.latency_s,
         .calibration_s = out->audio.calibration_s,
         .gain = out->audio.gain,
+        .rest_s = s_of(out->rest_ns),
         .lead_s = s_of(out->callout.commit_lead_ns),
         .spacing_s = s_of(out->callout.spacing_ns),
         .repeat_s = s_of(out->callout.repeat_ns),
@@ -398,6 +402,7 @@ int section_read_surroundings(cfg_t *file, struct settings *out,
     out->audio.latency_s = times.latency_s;
     out->audio.calibration_s = times.calibration_s;
     out->audio.gain = times.gain;
+    out->rest_ns = ns_of(times.rest_s);
     out->callout.commit_lead_ns = ns_of(times.lead_s);
     out->callout.spacing_ns = ns_of(times.spacing_s);
     out->callout.repeat_ns = ns_of(times.repeat_s);

@@ -166,7 +166,8 @@ enum audio_state {
     AUDIO_STARTING,
     AUDIO_PLAYING,
     AUDIO_NO_DEVICE, /* the worker runs and looks for one */
-    AUDIO_FAILED     /* the worker does not stay up; tried again, slower */
+    AUDIO_FAILED,    /* the worker does not stay up; tried again, slower */
+    AUDIO_RESTING    /* there is no worker, as asked */
 };
 
 const char *audio_state_name(enum audio_state state);
@@ -174,7 +175,7 @@ const char *audio_state_name(enum audio_state state);
 struct audio_status {
     enum audio_state state;
     /* From the mixing of a frame until it is heard, the mean of all frames;
-     * NaN before the first. */
+     * NaN before the first, and unless it is playing. */
     double latency_s;
     bool latency_measured; /* in the callbacks; else as the device states */
     uint32_t callbacks;
@@ -193,13 +194,19 @@ int audio_output_open(struct uv_loop_s *loop, const char *program,
                       const struct audio_settings *settings,
                       void (*changed)(void *context, enum audio_state state),
                       void *context, struct audio_output **out);
-/* Put a command into the ring. Never blocks.
+/* Put a command into the ring. Never blocks. Speech, or a tone, wakes a resting
+ * output; what is not to be begun after that has taken place is dropped.
  * Returns: 0, or ERR_FULL (dropped and counted; the last tone is tried again).
  * Thread: loop. */
 int audio_output_submit(struct audio_output *output,
                         const struct audio_command *command);
 void audio_output_status(const struct audio_output *output,
                          struct audio_status *out);
+/* End the worker until it is needed: the device may sleep, and nothing wakes
+ * the machine. What sounds is faded out. Again, or while closing: nothing. */
+void audio_output_rest(struct audio_output *output);
+/* Start it again, if it rests; sound comes after half a second or so. */
+void audio_output_wake(struct audio_output *output);
 /* Let what is sounding end (at most drain_ms), end the worker, free. Runs in
  * the loop's own time: run the loop until it ends. */
 void audio_output_close(struct audio_output *output, uint32_t drain_ms);

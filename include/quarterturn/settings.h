@@ -25,6 +25,7 @@ struct settings {
     struct maneuver_standard standard;
     enum maneuver_kind maneuver;
     struct audio_settings audio;
+    int64_t rest_ns; /* without packets, until sound rests; 0: never */
     struct callout_settings callout;     /* clip_s is filled by the command */
     char address[SETTINGS_ADDRESS_SIZE]; /* default "127.0.0.1" */
     uint16_t port;                       /* default 52180 */

@@ -14,6 +14,7 @@
 #include <uv.h>
 
 #include "../../daemon/audio/share.h"
+#include "children.h"
 #include "folder.h"
 #include "quarterturn/audio.h"
 #include "quarterturn/error.h"
@@ -133,6 +134,90 @@ static void counts_commands_that_find_the_ring_full(void **state)
     assert_true(taken >= 64);
     assert_int_equal(audio_output_submit(output, &command), ERR_FULL);
     assert_int_equal(status().dropped, 2);
+    audio_output_close(output, 0);
+}
+
+/* ---- resting ------------------------------------------------------------ */
+
+static void await_state(enum audio_state state)
+{
+    while (status().state != state)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+}
+
+static void await_workers(int count)
+{
+    struct children now;
+
+    do {
+        (void)uv_run(&loop, UV_RUN_ONCE);
+        memset(&now, 0, sizeof now);
+        children_find(&now, (int)uv_os_getpid());
+    } while (now.count != count);
+}
+
+static void there_is_no_worker_while_it_rests(void **state)
+{
+    struct audio_command off = {.action = AUDIO_TONE};
+    struct audio_command cut = {.action = AUDIO_CUT};
+    struct audio_command clip = {.action = AUDIO_PLAY};
+
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\ncat\n"), 0);
+    await_workers(1);
+    audio_output_rest(output);
+    audio_output_rest(output);
+    assert_int_equal(status().state, AUDIO_RESTING);
+    await_workers(0);
+    /* What ends a sound wakes nobody. */
+    assert_int_equal(audio_output_submit(output, &off), 0);
+    assert_int_equal(audio_output_submit(output, &cut), 0);
+    assert_int_equal(status().state, AUDIO_RESTING);
+    assert_int_equal(audio_output_submit(output, &clip), 0);
+    assert_int_equal(status().state, AUDIO_STARTING);
+    await_workers(1);
+    assert_int_equal(status().restarts, 0);
+    audio_output_close(output, 0);
+}
+
+/* Whatever the worker is at when it is told to rest or to come. */
+static void rests_and_wakes_at_any_time(void **state)
+{
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\ncat\n"), 0);
+    for (int i = 0; i < 20; i++) {
+        audio_output_rest(output);
+        for (int turn = 0; turn < i % 4; turn++)
+            (void)uv_run(&loop, UV_RUN_ONCE);
+        audio_output_wake(output);
+        for (int turn = 0; turn < i % 3; turn++)
+            (void)uv_run(&loop, UV_RUN_ONCE);
+    }
+    audio_output_wake(output);
+    await_workers(1);
+    audio_output_rest(output);
+    await_workers(0);
+    assert_int_equal(status().state, AUDIO_RESTING);
+    assert_int_equal(status().restarts, 0);
+    audio_output_close(output, 1000);
+}
+
+static void rests_when_a_worker_does_not_stay_up(void **state)
+{
+    uint32_t restarts;
+
+    (void)state;
+    assert_int_equal(open_script("#!/bin/sh\nexit 1\n"), 0);
+    await_state(AUDIO_FAILED);
+    audio_output_rest(output);
+    restarts = status().restarts;
+    await_workers(0);
+    for (uint32_t until = ticks + 100; ticks < until;)
+        (void)uv_run(&loop, UV_RUN_ONCE);
+    assert_int_equal(status().restarts, restarts);
+    assert_int_equal(status().state, AUDIO_RESTING);
+    audio_output_wake(output);
+    await_state(AUDIO_FAILED);
     audio_output_close(output, 0);
 }
 
@@ -263,6 +348,9 @@ int main(int argc, char **argv)
         CASE(replaces_a_worker_that_keeps_silent),
         CASE(ends_a_worker_that_does_not_leave),
         CASE(counts_commands_that_find_the_ring_full),
+        CASE(there_is_no_worker_while_it_rests),
+        CASE(rests_and_wakes_at_any_time),
+        CASE(rests_when_a_worker_does_not_stay_up),
         CASE(a_tone_that_is_over_is_not_begun_by_the_next_worker),
         CASE(refuses_a_program_that_is_not_there),
         CASE(knows_no_latency_before_the_first_callback),

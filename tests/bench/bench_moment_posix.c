@@ -285,8 +285,7 @@ static void end_load(const int load[LOADS])
 /* Daemon, its worker, and the program that plays silence. */
 enum { PROCESSES = 3 };
 
-static bool look_all(const struct bench *bench,
-                     struct house_use out[PROCESSES])
+static bool look_all(const struct bench *bench, struct house_use out[PROCESSES])
 {
     return house_look(bench->daemon[0], &out[0]) &&
            house_look(house_child(bench->daemon[0]), &out[1]) &&
