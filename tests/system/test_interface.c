@@ -29,7 +29,7 @@ struct way {
     const char *network; /* section of the configuration */
     const char *to;
     bool group;
-    bool routed; /* the interface is the one of the route to the group */
+    bool looked_up; /* its interface is found by an address or a route */
 };
 
 static const struct way ways[] = {
@@ -37,7 +37,7 @@ static const struct way ways[] = {
     {"address = \"192.0.2.1\"", "192.0.2.1", false, false},
     {"address = \"0.0.0.0\"  group = {\"239.192.7.1\"}  "
      "interface = \"192.0.2.1\"",
-     "239.192.7.1", true, false},
+     "239.192.7.1", true, true},
     {"address = \"0.0.0.0\"  group = {\"239.192.7.1\"}", "239.192.7.1", true,
      true},
     {"address = \"::\"  group = {\"ff15::7\"}  interface = \"fe80::1%qt0\"",
@@ -187,8 +187,8 @@ static void fly_until_lost(int ways_wanted)
 /* ---- looking ------------------------------------------------------------ */
 
 /* What must have been seen of each way. Whether a look at the memberships falls
- * into the moment without a route is chance: nobody can tell then whose
- * interface the routed group is on. */
+ * into the moment without an address or a route is chance: nobody can tell then
+ * which interface it was that is found by one. */
 struct seen {
     int lost[2];   /* of an address, of a group: how often the signal was */
     int joined[2]; /* and how often it was said that it is joined again */
@@ -203,7 +203,7 @@ static void finish(const struct seen *seen)
         struct one *it = &one[i];
         int lost = seen->lost[ways[i].group];
         int joined = seen->joined[ways[i].group];
-        int most = ways[i].routed ? 1 : joined;
+        int most = ways[i].looked_up ? 1 : joined;
         int again;
         char *lines;
 
