@@ -342,6 +342,7 @@ void callout_offer(struct callout *callout, int64_t now_ns,
     case EVENT_RESUMED: hush(callout, now_ns, false); break;
     case EVENT_ENTRY:
     case EVENT_BANK_SET:
+    case EVENT_NOT_BEGUN:
     case EVENT_KIND_COUNT: break;
     }
 }

@@ -17,6 +17,9 @@
 #include "targets.h"
 #include "words.h"
 
+/* More of a kind tell nothing new. */
+enum { NOT_BEGUN_MOST = 10 };
+
 struct debrief {
     struct settings settings;
     struct session session;
@@ -31,6 +34,7 @@ struct debrief {
     uint32_t only; /* the attempt asked for; 0: all */
     uint32_t attempts;
     uint32_t shown;
+    uint32_t not_begun; /* turns that were not taken for an attempt */
     bool failed;
     bool page_failed;
     char why[SETTINGS_PATH_SIZE + 128];
@@ -76,10 +80,33 @@ static void on_attempt(void *context, const struct debrief_attempt *attempt)
         pages_write(debrief->pages, attempt);
 }
 
+/* Somebody meant an attempt and will look for it here. */
+static void on_event(void *context, const struct maneuver_event *event,
+                     const struct debrief_grade *grade)
+{
+    struct debrief *debrief = context;
+    char why[DEBRIEF_LACK_SIZE];
+    char text[DEBRIEF_LACK_SIZE + 128];
+    int64_t from_ns = debrief->playback.origin_ns;
+
+    (void)grade;
+    if (event->kind != EVENT_NOT_BEGUN)
+        return;
+    debrief->not_begun++;
+    if (debrief->not_begun > NOT_BEGUN_MOST)
+        return;
+    debrief_lack_text(&event->lack, true, why);
+    (void)snprintf(text, sizeof text,
+                   "the climbing turn at %.1f s was not taken for a %s: %s",
+                   (double)(event->t_ns - from_ns) * 1e-9,
+                   maneuver_kind_name(event->maneuver), why);
+    log_wrapped(LOG_LEVEL_NOTE, "quarterturn: ", text);
+}
+
 static int fly(struct debrief *debrief)
 {
-    const struct session_sink sink = {.context = debrief,
-                                      .attempt = on_attempt};
+    const struct session_sink sink = {
+        .context = debrief, .event = on_event, .attempt = on_attempt};
 
     session_init(&debrief->session, &debrief->settings, &sink);
     while (debrief->playback.has_next)
@@ -88,9 +115,28 @@ static int fly(struct debrief *debrief)
     return playback_end(&debrief->playback);
 }
 
+static void say_no_attempt(const struct debrief *debrief, const char *file)
+{
+    const struct settings *settings = &debrief->settings;
+    const char *name = maneuver_kind_name(settings->maneuver);
+    double entry_kt = units_kt(settings->aircraft.entry_speed_mps);
+    double band_kt = units_kt(settings->standard.entry_speed_band_mps);
+
+    if (debrief->not_begun > 0)
+        log_line(LOG_LEVEL_ERROR, "%s: nobody began a %s in it", file, name);
+    else
+        log_line(LOG_LEVEL_ERROR,
+                 "%s: nobody began a %s in it (it begins from steady, level "
+                 "flight at %.4g to %.4g kt)",
+                 file, name, entry_kt - band_kt, entry_kt + band_kt);
+}
+
 /* Say why there is nothing to see. */
 static int explain(const struct debrief *debrief, const char *file)
 {
+    if (debrief->not_begun > NOT_BEGUN_MOST)
+        log_line(LOG_LEVEL_NOTE, "%u more climbing turns were not taken either",
+                 debrief->not_begun - NOT_BEGUN_MOST);
     if (debrief->page != NULL && debrief->shown > 1)
         log_line(LOG_LEVEL_NOTE,
                  "%u attempts, and the page shows the first; another with "
@@ -102,10 +148,7 @@ static int explain(const struct debrief *debrief, const char *file)
         log_line(LOG_LEVEL_ERROR, "%s: there is no attempt %u; it holds %u",
                  file, debrief->only, debrief->attempts);
     else
-        log_line(LOG_LEVEL_ERROR,
-                 "%s: nobody began a %s in it (steady, level and at entry "
-                 "speed first)",
-                 file, maneuver_kind_name(debrief->settings.maneuver));
+        say_no_attempt(debrief, file);
     return EXIT_COULD_NOT;
 }
 

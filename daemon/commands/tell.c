@@ -87,6 +87,17 @@ static void print_sound(const json_t *status)
                  count_of(sound, "restarts", "restart", restarts));
 }
 
+/* In an attempt there is nothing to wait for. */
+static void print_ready(const json_t *status)
+{
+    const json_t *lacks = json_object_get(status, "lacks");
+
+    if (truth_of(status, "ready"))
+        (void)printf("ready      yes\n");
+    else if (json_is_object(lacks))
+        (void)printf("ready      no: %s\n", text_of(lacks, "text"));
+}
+
 static void print_status(const json_t *status)
 {
     char attempts[COUNT_SIZE], calls[COUNT_SIZE];
@@ -101,6 +112,7 @@ static void print_status(const json_t *status)
                  truth_of(status, "change_waits")
                      ? "; other settings after the attempt"
                      : "");
+    print_ready(status);
     (void)printf("help       %s", text_of(status, "help"));
     json_array_foreach(json_object_get(status, "silent"), i, topic)(void)
         printf("%s %s", i == 0 ? ", silent on" : ",", json_string_value(topic));

@@ -1,6 +1,7 @@
 /* told.c - what a running daemon is told to do. */
 #include "told.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -265,4 +266,8 @@ void told_status(const struct told *told, struct control_status *out)
     out->silent = callout_silent_topics(callout);
     out->muted = parts->outputs->muted;
     out->change_waits = told->waits;
+    maneuver_readiness(&parts->session->maneuver, &out->lack);
+    /* What was last seen of a flight that is out of sight tells nothing. */
+    if (!out->signal && !out->in_attempt)
+        out->lack = (struct maneuver_lack){LACK_DATA, NAN, NAN, NAN};
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "quarterturn/control.h"
+#include "quarterturn/debrief.h"
 #include "request.h"
 
 /* The length of the UTF-8 sequence that text begins with; 0: it begins with
@@ -119,6 +120,27 @@ static json_t *silent_json(uint32_t silent)
     return array;
 }
 
+static json_t *figure_json(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+/* Why a roll-in would not be taken for the beginning of an attempt. */
+static json_t *lacks_json(const struct control_status *status)
+{
+    struct debrief_lack told;
+    char text[DEBRIEF_LACK_SIZE];
+
+    if (status->lack.kind == LACK_NONE)
+        return json_null();
+    debrief_lack_of(&status->lack, &told);
+    debrief_lack_text(&status->lack, false, text);
+    return json_pack("{s:s, s:o, s:o, s:o, s:s, s:s}", "reason", told.reason,
+                     "flown", figure_json(told.flown), "least",
+                     figure_json(told.least), "most", figure_json(told.most),
+                     "unit", told.unit, "text", text);
+}
+
 /* What arrives and where it goes. */
 static json_t *stream_json(const struct control_status *status)
 {
@@ -139,14 +161,16 @@ static json_t *status_json(const struct control_status *status)
 {
     json_t *object = stream_json(status);
     json_t *flight = json_pack(
-        "{s:i, s:s, s:b, s:b, s:i, s:I, s:s, s:o, s:b, s:o, s:o}", "attempts",
-        (int)status->attempts, "phase", maneuver_phase_name(status->phase),
-        "in_attempt", (int)status->in_attempt, "change_waits",
-        (int)status->change_waits, "calls", (int)status->calls, "calls_dropped",
-        (json_int_t)status->calls_dropped, "help",
-        callout_help_name(status->help), "silent", silent_json(status->silent),
-        "muted", (int)status->muted, "loop", loop_json(status), "sound",
-        audio_json(status));
+        "{s:i, s:s, s:b, s:b, s:o, s:b, s:i, s:I, s:s, s:o, s:b, s:o, s:o}",
+        "attempts", (int)status->attempts, "phase",
+        maneuver_phase_name(status->phase), "in_attempt",
+        (int)status->in_attempt, "ready",
+        !status->in_attempt && status->lack.kind == LACK_NONE, "lacks",
+        lacks_json(status), "change_waits", (int)status->change_waits, "calls",
+        (int)status->calls, "calls_dropped", (json_int_t)status->calls_dropped,
+        "help", callout_help_name(status->help), "silent",
+        silent_json(status->silent), "muted", (int)status->muted, "loop",
+        loop_json(status), "sound", audio_json(status));
 
     (void)json_object_update(object, flight);
     json_decref(flight);

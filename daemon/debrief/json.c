@@ -83,6 +83,18 @@ static void set_flight(json_t *object, const struct maneuver_event *event)
                     units_kt(event->stall_margin_mps), 2);
 }
 
+static void set_lack(json_t *object, const struct maneuver_lack *lack)
+{
+    struct debrief_lack told;
+
+    debrief_lack_of(lack, &told);
+    json_set_text(object, "reason", told.reason);
+    json_set_number(object, "flown", told.flown, 2);
+    json_set_number(object, "least", told.least, 2);
+    json_set_number(object, "most", told.most, 2);
+    json_set_text(object, "unit", told.unit);
+}
+
 static void set_extra(json_t *object, const struct maneuver_event *event,
                       const struct debrief_grade *grade)
 {
@@ -129,6 +141,7 @@ static void set_extra(json_t *object, const struct maneuver_event *event,
     case EVENT_ABANDONED:
         json_set_text(object, "reason", maneuver_reason_text(event->reason));
         break;
+    case EVENT_NOT_BEGUN: set_lack(object, &event->lack); break;
     case EVENT_READY:
     case EVENT_ENTRY:
     case EVENT_STALL:

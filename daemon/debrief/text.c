@@ -23,6 +23,15 @@ static void level_text(const struct maneuver_event *event, char *out,
                        units_kt(event->stall_margin_mps));
 }
 
+static void not_begun_text(const struct maneuver_event *event, char *out,
+                           size_t size)
+{
+    char why[DEBRIEF_LACK_SIZE];
+
+    debrief_lack_text(&event->lack, true, why);
+    (void)snprintf(out, size, "not begun: %s", why);
+}
+
 void debrief_event_text(const struct maneuver_event *event, char *out,
                         size_t size)
 {
@@ -59,6 +68,7 @@ void debrief_event_text(const struct maneuver_event *event, char *out,
         (void)snprintf(out, size, "attempt given up: %s",
                        maneuver_reason_text(event->reason));
         break;
+    case EVENT_NOT_BEGUN: not_begun_text(event, out, size); break;
     case EVENT_SIGNAL_LOST: (void)snprintf(out, size, "signal lost"); break;
     case EVENT_SIGNAL_BACK: (void)snprintf(out, size, "signal back"); break;
     case EVENT_PAUSED: (void)snprintf(out, size, "simulator paused"); break;

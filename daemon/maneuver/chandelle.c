@@ -13,13 +13,17 @@
  * as one, or, with too little bank, when the nose goes higher than any normal
  * climbing turn would bring it. */
 static const double begin_bank_rad = 24.0 * UNITS_RAD_PER_DEG;
-static const double begin_bank_most_rad = 42.0 * UNITS_RAD_PER_DEG;
+#define BEGIN_BANK_MOST_RAD (42.0 * UNITS_RAD_PER_DEG)
 static const double begin_pitch_rad = 6.0 * UNITS_RAD_PER_DEG;
 static const double begin_climb_mps = 600.0 * UNITS_M_PER_FT / 60.0;
 static const double shallow_bank_rad = 14.0 * UNITS_RAD_PER_DEG;
 static const double shallow_pitch_rad = 11.0 * UNITS_RAD_PER_DEG;
 static const double shallow_climb_mps = 700.0 * UNITS_M_PER_FT / 60.0;
 static const double begin_speed_gain_mps = 3.0 * UNITS_MPS_PER_KT;
+/* Ours: what a turn that is not taken as one must have come to before anybody
+ * is told. */
+static const double like_turn_rad = 45.0 * UNITS_RAD_PER_DEG;
+static const double like_speed_loss_mps = 5.0 * UNITS_MPS_PER_KT;
 
 /* Ours: when a change counts, and when an attempt is not one any more. */
 static const double settled_roll_radps = 2.0 * UNITS_RAD_PER_DEG;
@@ -51,24 +55,51 @@ static const double mark_rad[] = {
     180.0 * UNITS_RAD_PER_DEG};
 enum { MARK_45, MARK_90, MARK_135, MARK_170, MARK_180, MARKS };
 
+static double climb_mps(const struct flight_state *from,
+                        const struct flight_state *now)
+{
+    /* Without an altitude the path is not known; the pitch has to do. */
+    if (isnan(now->altitude.rate))
+        return now->tas_mps * sin(now->pitch.value - from->pitch.value);
+    return now->altitude.rate;
+}
+
+static bool chandelle_climbs(const struct flight_state *from, int direction,
+                             const struct flight_state *now)
+{
+    double bank_rad = direction * now->bank.value;
+    double pitch_rad = now->pitch.value - from->pitch.value;
+
+    if (now->cas.value > from->cas.value + begin_speed_gain_mps)
+        return false;
+    if (bank_rad > begin_bank_rad)
+        return pitch_rad > begin_pitch_rad &&
+               climb_mps(from, now) > begin_climb_mps;
+    return bank_rad > shallow_bank_rad && pitch_rad > shallow_pitch_rad &&
+           climb_mps(from, now) > shallow_climb_mps &&
+           now->cas.value < from->cas.value;
+}
+
 static bool chandelle_begins(const struct maneuver *maneuver,
                              const struct flight_state *now)
 {
-    const struct flight_state *from = &maneuver->roll_in;
-    double bank_rad = maneuver->candidate * now->bank.value;
-    double pitch_rad = now->pitch.value - from->pitch.value;
-    double climb_mps = now->altitude.rate;
+    return maneuver->candidate * now->bank.value < BEGIN_BANK_MOST_RAD &&
+           chandelle_climbs(&maneuver->roll_in, maneuver->candidate, now);
+}
 
-    /* Without an altitude the path is not known; the pitch has to do. */
-    if (isnan(climb_mps))
-        climb_mps = now->tas_mps * sin(pitch_rad);
-    if (now->cas.value > from->cas.value + begin_speed_gain_mps)
-        return false;
-    if (bank_rad > begin_bank_rad && bank_rad < begin_bank_most_rad)
-        return pitch_rad > begin_pitch_rad && climb_mps > begin_climb_mps;
-    return bank_rad > shallow_bank_rad && bank_rad <= begin_bank_rad &&
-           pitch_rad > shallow_pitch_rad && climb_mps > shallow_climb_mps &&
-           now->cas.value < from->cas.value;
+/* Higher than any normal climbing turn, also when it began in a descent, and
+ * slower and slower: what is taken for a chandelle at once would be one. */
+static bool chandelle_resembles(const struct flight_state *from, int direction,
+                                const struct flight_state *now)
+{
+    double turn_rad = direction * (now->heading.value - from->heading.value);
+    double level_rad = fmax(from->pitch.value, 0.0);
+
+    return turn_rad > like_turn_rad &&
+           direction * now->bank.value > shallow_bank_rad &&
+           now->pitch.value - level_rad > shallow_pitch_rad &&
+           climb_mps(from, now) > shallow_climb_mps &&
+           now->cas.value < from->cas.value - like_speed_loss_mps;
 }
 
 /* ---- first half --------------------------------------------------------- */
@@ -424,8 +455,11 @@ static void chandelle_look_ahead(const struct maneuver *maneuver,
                    pitch_ahead_s);
 }
 
-const struct maneuver_rules maneuver_chandelle = {.name = "chandelle",
-                                                  .begins = chandelle_begins,
-                                                  .follow = chandelle_follow,
-                                                  .look_ahead =
-                                                      chandelle_look_ahead};
+const struct maneuver_rules maneuver_chandelle = {
+    .name = "chandelle",
+    .begins = chandelle_begins,
+    .climbs = chandelle_climbs,
+    .resembles = chandelle_resembles,
+    .bank_most_rad = BEGIN_BANK_MOST_RAD,
+    .follow = chandelle_follow,
+    .look_ahead = chandelle_look_ahead};

@@ -78,6 +78,7 @@ static void attempt_begin(struct step *step)
     maneuver->attempts++;
     maneuver->in_attempt = true;
     maneuver->candidate = 0;
+    memset(&maneuver->turn, 0, sizeof maneuver->turn);
     emit_state(step, EVENT_ENTRY, from);
     for (uint32_t i = 0; i < maneuver->history_count; i++) {
         const struct flight_state *state = setup_history(maneuver, i);
@@ -115,6 +116,8 @@ int maneuver_step(struct maneuver *maneuver, const struct flight_state *state,
         rules->follow(&step);
     else if (setup_follow(&step, rules))
         attempt_begin(&step);
+    else
+        not_begun_follow(&step, rules);
     maneuver->last = *state;
     maneuver->has_last = true;
     if (maneuver->in_attempt) {

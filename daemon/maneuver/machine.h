@@ -13,12 +13,19 @@ struct step {
     int count;
 };
 
-/* What a manoeuvre of its own has to bring: three functions. */
+/* What a manoeuvre of its own has to bring. */
 struct maneuver_rules {
     const char *name;
     /* Whether the roll-in in maneuver->roll_in is going on to be this one. */
     bool (*begins)(const struct maneuver *maneuver,
                    const struct flight_state *now);
+    /* Whether a turn out of from goes up as this one does, at any bank. */
+    bool (*climbs)(const struct flight_state *from, int direction,
+                   const struct flight_state *now);
+    /* Whether it has come so far that this one must have been meant. */
+    bool (*resembles)(const struct flight_state *from, int direction,
+                      const struct flight_state *now);
+    double bank_most_rad; /* steeper, a turn does not begin this one */
     /* Follow the attempt by one step; may end it with attempt_end. */
     void (*follow)(struct step *step);
     /* Fill the moments to come. */
@@ -56,18 +63,56 @@ struct maneuver_event *emit_state(struct step *step,
 bool lasting(struct maneuver_lasting *lasting, const struct step *step,
              bool condition, double hold_s, double *fraction);
 
+/* ---- steady flight (steady.c) ------------------------------------------- */
+
+/* The first thing that a state lacks to be steady flight at entry speed;
+ * LACK_NONE: it is. */
+void steady_lack(const struct maneuver *maneuver,
+                 const struct flight_state *state, struct maneuver_lack *out);
+/* The same for the whole of the flight up to an instant that is past: it may
+ * have been steady, but not for long enough, or not lately enough for a roll-in
+ * that is seen now. */
+void steady_lack_before(const struct maneuver *maneuver,
+                        const struct flight_state *from, int64_t now_ns,
+                        struct maneuver_lack *out);
+/* Follow it; EVENT_READY once it has lasted. */
+void steady_follow(struct step *step);
+/* It does not count any more. */
+void steady_reset(struct maneuver *maneuver);
+/* How long ago it may have ended when a roll-in begins: some pilots bring the
+ * nose or the power up a moment before the bank. */
+extern const int64_t steady_armed_ns;
+
 /* ---- setup (setup.c) ---------------------------------------------------- */
+
+/* A roll-in is looked at from this bank on, and given up below that, or when
+ * so much turn or time has gone by without a climb. */
+extern const double setup_candidate_bank_rad;
+extern const double setup_drop_bank_rad;
+extern const double setup_drop_turn_rad;
+extern const int64_t setup_drop_ns;
+/* The signs of a climb must last, so that one gust is not a manoeuvre. */
+extern const double setup_begins_hold_s;
 
 void setup_reset(struct maneuver *maneuver);
 /* Watch for steady flight and for a roll-in out of it.
  * Returns: true when an attempt begins with this step. */
 bool setup_follow(struct step *step, const struct maneuver_rules *rules);
+/* Go back from now to the instant at which the bank left level. */
+void setup_date_back(const struct maneuver *maneuver, int direction,
+                     const struct flight_state *now, struct flight_state *out);
 /* Mean heading before the roll-in. */
 double setup_entry_heading_rad(const struct maneuver *maneuver);
 /* The i-th state kept, oldest first. */
 const struct flight_state *setup_history(const struct maneuver *maneuver,
                                          uint32_t i);
 int64_t setup_settled_ns(const struct maneuver *maneuver);
+
+/* ---- a turn that is not taken (not_begun.c) ------------------------------ */
+
+/* Follow turns outside an attempt; EVENT_NOT_BEGUN for one that must have been
+ * meant as one and cannot be. After setup_follow. */
+void not_begun_follow(struct step *step, const struct maneuver_rules *rules);
 
 /* ---- attempt (attempt.c) ------------------------------------------------ */
 

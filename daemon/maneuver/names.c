@@ -59,6 +59,7 @@ const char *maneuver_event_name(enum maneuver_event_kind kind)
         [EVENT_HOLD_BROKEN] = "hold-broken",
         [EVENT_FINISHED] = "finished",
         [EVENT_ABANDONED] = "abandoned",
+        [EVENT_NOT_BEGUN] = "not-begun",
         [EVENT_SIGNAL_LOST] = "signal-lost",
         [EVENT_SIGNAL_BACK] = "signal-back",
         [EVENT_PAUSED] = "paused",
@@ -89,4 +90,23 @@ const char *maneuver_reason_text(enum maneuver_reason reason)
         [REASON_ASKED] = "as asked"};
 
     return text[reason];
+}
+
+const char *maneuver_lack_name(enum maneuver_lack_kind kind)
+{
+    static const char *const name[LACK_COUNT] = {
+        [LACK_NONE] = "",
+        [LACK_DATA] = "no flight data",
+        [LACK_AIR] = "on the ground",
+        [LACK_SPEED] = "entry speed",
+        [LACK_LEVEL_WINGS] = "bank before",
+        [LACK_STRAIGHT] = "turn before",
+        [LACK_LEVEL_FLIGHT] = "climb before",
+        [LACK_TIME] = "steady time",
+        [LACK_BRISK_ROLL] = "slow roll-in",
+        [LACK_MEDIUM_BANK] = "steep bank",
+        [LACK_EARLY_CLIMB] = "late climb",
+        [LACK_PROMPT_CLIMB] = "slow climb"};
+
+    return name[kind];
 }

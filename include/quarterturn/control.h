@@ -45,6 +45,7 @@ struct control_status {
     uint32_t attempts;
     enum maneuver_phase phase;
     bool in_attempt;
+    struct maneuver_lack lack; /* of what could begin now */
     uint32_t calls;
     /* Of one turn of the loop: by the wall, and without what other programs
      * on the machine took away. */

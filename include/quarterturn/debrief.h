@@ -183,6 +183,27 @@ int debrief_notes_write(FILE *file, const struct debrief_noted *note);
 int debrief_notes_read(const char *path, struct debrief_noted *out,
                        uint32_t *count, uint32_t *line);
 
+/* ---- why an attempt could not begin ---------------------------------------
+ */
+
+/* The same in the units in which it is told: kt, deg, deg/s, ft/min, s. */
+struct debrief_lack {
+    const char *reason; /* static; as maneuver_lack_name */
+    double flown;       /* NaN: nothing to measure */
+    double least;       /* NaN: no such bound */
+    double most;
+    const char *unit; /* static; "" without a figure */
+};
+
+enum { DEBRIEF_LACK_SIZE = 96 };
+
+void debrief_lack_of(const struct maneuver_lack *lack,
+                     struct debrief_lack *out);
+/* In words: "airspeed 118.0 kt, 95 to 115 kt wanted"; of a turn that was flown
+ * "entered at 118.0 kt, 95 to 115 kt wanted". "" for LACK_NONE. */
+void debrief_lack_text(const struct maneuver_lack *lack, bool flown,
+                       char out[DEBRIEF_LACK_SIZE]);
+
 /* ---- text --------------------------------------------------------------- */
 
 /* One line for the terminal about an event, without time: "wings level:

@@ -83,6 +83,7 @@ enum maneuver_event_kind {
     EVENT_HOLD_BROKEN,
     EVENT_FINISHED,
     EVENT_ABANDONED,
+    EVENT_NOT_BEGUN, /* a turn much like one was not taken for an attempt */
     EVENT_SIGNAL_LOST,
     EVENT_SIGNAL_BACK,
     EVENT_PAUSED,
@@ -112,6 +113,37 @@ enum maneuver_reason {
 };
 
 const char *maneuver_reason_text(enum maneuver_reason reason);
+
+/* What an attempt that could not begin lacked: before a turn, ... */
+enum maneuver_lack_kind {
+    LACK_NONE,
+    LACK_DATA, /* nothing is known of the flight */
+    LACK_AIR,  /* on the ground */
+    LACK_SPEED,
+    LACK_LEVEL_WINGS,
+    LACK_STRAIGHT,
+    LACK_LEVEL_FLIGHT,
+    LACK_TIME, /* steady, not yet for long enough */
+    /* ... and in one. */
+    LACK_BRISK_ROLL,   /* it began too long after steady flight */
+    LACK_MEDIUM_BANK,  /* too steep */
+    LACK_EARLY_CLIMB,  /* the climb came when too far turned, ... */
+    LACK_PROMPT_CLIMB, /* ... or too late */
+    LACK_COUNT
+};
+
+/* The figure was not within least and most; NaN: no such bound, and no figure
+ * where there is nothing to measure. Right and up positive.
+ * m/s CAS; bank and turn rad; rad/s; climb m/s; times s. */
+struct maneuver_lack {
+    enum maneuver_lack_kind kind;
+    double flown;
+    double least;
+    double most;
+};
+
+/* "entry speed", ...; "" for LACK_NONE. */
+const char *maneuver_lack_name(enum maneuver_lack_kind kind);
 
 /* What is known of an attempt when it is over, for the grade. NaN: not
  * known. Angles in the direction of the turn. */
@@ -166,6 +198,7 @@ struct maneuver_event {
     int side;         /* ball: -1 left, +1 right; advice: +1 faster,
                          -1 slower */
     enum maneuver_reason reason; /* abandoned */
+    struct maneuver_lack lack;   /* not-begun */
     bool stalled;                /* the wing is stalled, whatever the event */
 };
 
@@ -254,6 +287,21 @@ struct maneuver_attempt {
     struct maneuver_summary summary;
 };
 
+/* A turn out of level wings, while there is no attempt. Private. */
+struct maneuver_turn {
+    bool level;    /* the wings have been, since the last one */
+    int direction; /* 0: none */
+    struct flight_state from;
+    struct maneuver_lack lack; /* why it could not become an attempt */
+    struct maneuver_lasting climbs, resembles;
+    double climb_turn_rad; /* when it began to climb; NaN: not yet */
+    double climb_bank_rad;
+    int64_t climb_ns;
+    double bank_greatest_rad;
+    bool like; /* it has resembled an attempt for long enough */
+    bool over; /* told, or too far turned */
+};
+
 /* Embedded by its owner (about 200 kB); fields are private to maneuver. */
 struct maneuver {
     enum maneuver_kind kind;
@@ -269,10 +317,12 @@ struct maneuver {
     bool steady;
     bool ready;
     int64_t steady_since_ns;
-    int64_t steady_until_ns;
+    int64_t steady_last_ns;  /* steady at all */
+    int64_t steady_until_ns; /* and long enough */
     int candidate; /* direction of a roll-in that may become an attempt */
     struct flight_state roll_in;
     struct maneuver_lasting begins;
+    struct maneuver_turn turn;
     struct flight_state history[MANEUVER_HISTORY];
     uint32_t history_count;
     uint32_t history_next;
@@ -305,6 +355,11 @@ int maneuver_notice(struct maneuver *maneuver,
  * when there was no attempt. */
 int maneuver_give_up(struct maneuver *maneuver, int64_t t_ns,
                      struct maneuver_event out[MANEUVER_MAX_EVENTS]);
+
+/* What an attempt still lacks that should begin now: LACK_NONE in an attempt,
+ * and when a roll-in would be taken for the beginning of one. */
+void maneuver_readiness(const struct maneuver *maneuver,
+                        struct maneuver_lack *out);
 
 const struct maneuver_outlook *
 maneuver_outlook(const struct maneuver *maneuver);

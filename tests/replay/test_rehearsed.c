@@ -294,6 +294,7 @@ static void expect_flight(struct drawn *drawn)
 
     fly_drawn(drawn, &flown, &truth);
     expect_count(drawn, &flown, EVENT_ENTRY, 1);
+    expect_count(drawn, &flown, EVENT_NOT_BEGUN, 0);
     assert_int_equal(flown.attempt_count, 1);
     expect_marks(drawn, &flown, &truth);
     if (drawn->error == REHEARSE_STALL) {

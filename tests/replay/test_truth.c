@@ -303,6 +303,7 @@ static void ordinary_flight_stays_silent(void **state)
                 stream_mirror(&stream);
             flown_fly(&flown, &stream, "plain-binary", 0);
             assert_int_equal(flown_count(&flown, EVENT_ENTRY), 0);
+            assert_int_equal(flown_count(&flown, EVENT_NOT_BEGUN), 0);
             assert_int_equal(flown.call_count, 0);
             assert_int_equal(flown.tone_count, 0);
             assert_true(flown_count(&flown, EVENT_READY) > 0);

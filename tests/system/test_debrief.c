@@ -148,7 +148,8 @@ static void what_cannot_be_debriefed_is_refused(void **state)
         {flight, "plain-binary", "--port", "9", COULD_NOT,
          "no UDP datagram to port 9"},
         {"tests/replay/cruise.pcap", "plain-binary", NULL, NULL, COULD_NOT,
-         "nobody began a chandelle in it"},
+         "nobody began a chandelle in it (it begins from steady, level flight "
+         "at 95 to 115 kt)"},
         {"README.md", "plain-binary", NULL, NULL, COULD_NOT, "README.md: "},
         {"no-such.pcap", "plain-binary", NULL, NULL, COULD_NOT,
          "no-such.pcap: "},
@@ -167,6 +168,34 @@ static void what_cannot_be_debriefed_is_refused(void **state)
         run(&process, row[i].file, row[i].layout, row[i].option, row[i].value);
         expect_refusal(&process, row[i].status, row[i].says);
     }
+}
+
+/* A chandelle of another airplane: right, but for this one's speed. */
+static void a_turn_that_was_not_taken_is_told_with_its_reason(void **state)
+{
+    char capture[FOLDER_PATH_SIZE];
+    const char *const fly[] = {"rehearse",
+                               "--aircraft",
+                               "two-seater",
+                               "--record",
+                               folder_path(*state, "other.pcap", capture),
+                               NULL};
+    const char *const replay[] = {"replay",  capture, "--no-sound",
+                                  "--speed", "max",   NULL};
+    const char *const debrief[] = {"debrief", capture, NULL};
+    struct process process;
+
+    process_run(&process, fly);
+    assert_int_equal(process.status, 0);
+    process_run(&process, replay);
+    assert_int_equal(process.status, 0);
+    expect(process.out, " s    not begun: entered at 92.");
+    process_run(&process, debrief);
+    assert_int_equal(process.status, COULD_NOT);
+    assert_string_equal(process.out, "");
+    expect(process.err, " s was not taken for a chandelle: entered\n");
+    expect(process.err, " kt, 95 to 115 kt wanted\n");
+    expect(process.err, ": nobody began a chandelle in it\n");
 }
 
 /* Two built-in forms never claim the same packet, so one fits or none. */
@@ -257,6 +286,7 @@ int main(void)
         in_folder(notes_beside_a_recording_stand_in_its_debrief),
         in_folder(attempts_and_files_are_chosen),
         cmocka_unit_test(what_cannot_be_debriefed_is_refused),
+        in_folder(a_turn_that_was_not_taken_is_told_with_its_reason),
         cmocka_unit_test(a_ready_layout_that_fits_is_taken_when_none_is_named),
         in_folder(a_capture_without_udp_is_refused),
         in_folder(a_file_that_cannot_be_opened_is_refused),

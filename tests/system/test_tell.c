@@ -189,6 +189,10 @@ static void the_airplane_and_the_sound_are_changed_in_flight(void **state)
     (void)live_fly(flight, daemon.port, 0.0, 2.5);
     status = status_of(&daemon);
     assert_true(json_number_value(json_object_get(status, "rate_hz")) > 5.0);
+    /* Level at entry speed, for half a second too short. */
+    assert_string_equal(json_string_value(json_object_get(
+                            json_object_get(status, "lacks"), "reason")),
+                        "steady time");
     json_decref(status);
     assert_string_equal(tell(&daemon, "aircraft", "two-seater", 0), "done\n");
     expect_status(&daemon, "aircraft", "two-seater");
@@ -204,6 +208,8 @@ static void the_airplane_and_the_sound_are_changed_in_flight(void **state)
     json_decref(status);
     assert_string_equal(tell(&daemon, "unmute", NULL, 0), "done\n");
     expect_line(tell(&daemon, "status", NULL, 0), "flight     setup");
+    expect_line(tell(&daemon, "status", NULL, 0),
+                "ready      no: nothing is known of the flight\n");
     finish(&daemon);
     folder_remove(&daemon.folder);
 }
