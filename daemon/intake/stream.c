@@ -12,9 +12,16 @@
 /* Ours, no source: what a home network and a simulator can do. */
 #define CLOCK_STILL_NS (500 * MS) /* simulator time and values stand */
 #define VALUES_STILL_NS (2000 * MS)
-#define DEFAULT_AGE_NS (1000 * MS) /* of a value among other datagrams */
+#define CRUISE_STILL_NS (10000 * MS) /* values of flight straight and level */
+#define DEFAULT_AGE_NS (1000 * MS)   /* of a value among other datagrams */
 
 enum { CLOCK_STILL_COUNT = 2, VALUES_STILL_COUNT = 10 };
+
+/* Level is what turns by no degree and climbs by no ten feet in some seconds,
+ * at speeds at which maneuvers begin. */
+static const double cruise_bank_rad = 1.0 * UNITS_RAD_PER_DEG;
+static const double cruise_pitch_rad = 10.0 * UNITS_RAD_PER_DEG;
+static const double cruise_climb_mps = 0.5;
 
 /* A step beyond both limits is no flying: the airplane was put elsewhere. */
 struct watched_row {
@@ -122,6 +129,20 @@ static bool values_leapt(struct intake_stream *stream,
     return leapt;
 }
 
+/* Whether an airplane may fly on and change none of the values known: straight
+ * and level in calm air, by a steady hand or an autopilot. Not when one of them
+ * is its place, which changes in any flight. */
+static bool may_cruise(const struct intake_sample *known)
+{
+    if (!has(known, CHANNEL_BANK) || !has(known, CHANNEL_PITCH) ||
+        has(known, CHANNEL_LATITUDE) || has(known, CHANNEL_LONGITUDE))
+        return false;
+    return fabs(known->value[CHANNEL_BANK]) <= cruise_bank_rad &&
+           fabs(known->value[CHANNEL_PITCH]) <= cruise_pitch_rad &&
+           (!has(known, CHANNEL_VERTICAL_SPEED) ||
+            fabs(known->value[CHANNEL_VERTICAL_SPEED]) <= cruise_climb_mps);
+}
+
 /* Note whether the simulation moves on with this datagram.
  * Returns: true when it has stood still long enough to call it paused. */
 static bool stands_still(struct intake_stream *stream,
@@ -136,8 +157,11 @@ static bool stands_still(struct intake_stream *stream,
         stream->still_count++;
         if (stream->paused)
             return true;
+        /* Long enough level to be ready for a maneuver, it is no loss to be
+         * taken for paused until something moves. */
         if (none)
-            return still_ns > VALUES_STILL_NS &&
+            return still_ns > (may_cruise(&stream->last) ? CRUISE_STILL_NS
+                                                         : VALUES_STILL_NS) &&
                    stream->still_count >= VALUES_STILL_COUNT;
         /* Values that move under a standing clock: the clock may only be
          * coarse. */

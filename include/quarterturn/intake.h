@@ -305,6 +305,9 @@ void intake_stream_init(struct intake_stream *stream,
  * When the simulator was silent and its time stood meanwhile, that was a
  *    pause: INTAKE_RESUMED follows behind INTAKE_SIGNAL_BACK, both dated to
  *    where its time ran on.
+ * Without simulator time it counts as paused when no value changed for 2 s and
+ *    10 datagrams; for 10 s where it may fly on and change none, straight and
+ *    level and without a position (ours, no source).
  * Every datagram taken gives a sample (but for a pause): fresh tells what it
  *    brought, valid what is known by now: older values are kept for
  *    layout->max_age_ns, 1 s where that is 0.

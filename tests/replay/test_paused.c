@@ -12,6 +12,7 @@
 
 #include "flown.h"
 #include "near.h"
+#include "quarterturn/rehearse.h"
 
 static const char layout[] = "plain-binary";
 
@@ -268,12 +269,100 @@ static void a_silent_pause_changes_nothing_in_the_flight(void **state)
     }
 }
 
+/* ---- without a clock ---------------------------------------------------- */
+
+/* A flight of the model in a layout that tells attitude and airspeed alone; the
+ * lead-in is the same to the last bit, as an autopilot's in calm air. */
+static void rehearse_clockless(double lead_in_s, double rate_hz,
+                               struct stream *stream)
+{
+    static struct settings settings;
+    static struct rehearse rehearse;
+    const struct settings_choice choice = {.aircraft = "club-trainer"};
+    struct rehearse_plan plan;
+    char why[600];
+
+    memset(stream, 0, sizeof *stream);
+    if (settings_load(&choice, ".", &settings, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    rehearse_plan_init(&plan, &settings.aircraft);
+    plan.lead_in_s = lead_in_s;
+    if (rehearse_begin(&rehearse, &plan, why, sizeof why) != 0)
+        fail_msg("%s", why);
+    for (int i = 0; rehearse.phase != REHEARSE_OVER; i++) {
+        struct stream_packet packet;
+
+        rehearse_fly(&rehearse, i / rate_hz);
+        rehearse_sample(&rehearse, i / rate_hz, &packet.sample);
+        packet.arrival_ns = packet.sample.t_ns;
+        stream_append(stream, &packet);
+    }
+    stream_keep_channels(stream, CHANNELS_REQUIRED);
+}
+
+static void a_steady_lead_in_costs_no_attempt(void **state)
+{
+    static const double rate_hz[] = {5.0, 30.0, 60.0};
+    static const double lead_in_s[] = {3.5, 8.0, 15.0, 60.0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rate_hz / sizeof rate_hz[0]; i++) {
+        for (size_t k = 0; k < sizeof lead_in_s / sizeof lead_in_s[0]; k++) {
+            struct stream stream;
+            struct flown flown;
+            const struct maneuver_event *event;
+
+            rehearse_clockless(lead_in_s[k], rate_hz[i], &stream);
+            flown_fly(&flown, &stream, layout, 0);
+            event = flown_event(&flown, EVENT_READY, 0);
+            assert_non_null(event);
+            assert_near(flown_seconds(event->t_ns), 3.0, 0.5);
+            /* Ten seconds of it tell nothing yet. */
+            assert_int_equal(flown_count(&flown, EVENT_PAUSED),
+                             lead_in_s[k] > 10.0);
+            event = flown_event(&flown, EVENT_ENTRY, 0);
+            assert_non_null(event);
+            assert_near(flown_seconds(event->t_ns), lead_in_s[k], 0.5);
+            assert_int_equal(flown_count(&flown, EVENT_FINISHED), 1);
+            flown_free(&flown);
+            stream_free(&stream);
+        }
+    }
+}
+
+/* What turns or holds its nose high cannot stand still in flight. */
+static void a_pause_in_a_maneuver_is_seen_without_a_clock(void **state)
+{
+    static const double at_s[] = {11.0, 18.0, 30.0, 45.5};
+
+    (void)state;
+    for (size_t k = 0; k < sizeof at_s / sizeof at_s[0]; k++) {
+        struct stream stream;
+        struct flown flown;
+        const struct maneuver_event *paused;
+
+        rehearse_clockless(8.0, 30.0, &stream);
+        pause_stream(&stream, at_s[k], 60.0);
+        flown_fly(&flown, &stream, layout, 0);
+        paused = flown_event(&flown, EVENT_PAUSED, 0);
+        assert_non_null(paused);
+        assert_near(flown_seconds(paused->t_ns), at_s[k] + 2.0, 0.15);
+        assert_int_equal(flown_count(&flown, EVENT_PAUSED), 1);
+        assert_int_equal(flown_count(&flown, EVENT_RESUMED), 1);
+        assert_int_equal(flown_count(&flown, EVENT_FINISHED), 1);
+        flown_free(&flown);
+        stream_free(&stream);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_attempt_survives_a_pause),
         cmocka_unit_test(a_pause_changes_nothing_in_the_grade),
         cmocka_unit_test(a_silent_pause_changes_nothing_in_the_flight),
+        cmocka_unit_test(a_steady_lead_in_costs_no_attempt),
+        cmocka_unit_test(a_pause_in_a_maneuver_is_seen_without_a_clock),
     };
 
     return cmocka_run_group_tests_name("replay: paused", tests, NULL, NULL) !=

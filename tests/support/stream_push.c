@@ -28,11 +28,12 @@ void push_begin(struct pushed *pushed, enum push_kind kind,
 {
     struct intake_packet *first = &pushed->layout.packet[0];
     struct intake_packet *second = &pushed->layout.packet[1];
+    bool cruising = kind == PUSH_CRUISING || kind == PUSH_PLACED;
 
     memset(pushed, 0, sizeof *pushed);
     pushed->layout.form = INTAKE_FORM_BINARY;
     pushed->layout.packet_count = kind == PUSH_SPLIT ? 2 : 1;
-    if (kind != PUSH_UNCLOCKED)
+    if (kind != PUSH_UNCLOCKED && !cruising)
         add_field(first, CHANNEL_SIM_TIME, 0);
     add_field(first, CHANNEL_HEADING, 8);
     add_field(first, CHANNEL_BANK, 16);
@@ -46,6 +47,12 @@ void push_begin(struct pushed *pushed, enum push_kind kind,
     }
     if (kind == PUSH_SAYING)
         add_field(first, CHANNEL_PAUSED, 32);
+    if (cruising) {
+        add_field(first, CHANNEL_PITCH, 32);
+        add_field(first, CHANNEL_VERTICAL_SPEED, 40);
+    }
+    if (kind == PUSH_PLACED)
+        add_field(first, CHANNEL_LATITUDE, 48);
     intake_stream_init(&pushed->stream, &pushed->layout, signal_timeout_ns);
 }
 
@@ -61,6 +68,9 @@ void push_kind(struct pushed *pushed, int64_t arrival_ns,
     sample.value[CHANNEL_BANK] = units_rad(moment->bank_deg);
     sample.value[CHANNEL_ALTITUDE] =
         units_to_internal(UNIT_FT, moment->altitude_ft);
+    sample.value[CHANNEL_PITCH] = units_rad(moment->pitch_deg);
+    sample.value[CHANNEL_VERTICAL_SPEED] =
+        units_to_internal(UNIT_FT_PER_MIN, moment->climb_fpm);
     sample.value[CHANNEL_PAUSED] = moment->paused ? 1.0 : 0.0;
     length =
         intake_encode(&pushed->layout, packet, &sample, bytes, sizeof bytes);

@@ -9,6 +9,8 @@ enum push_kind {
     PUSH_CLOCKED,   /* simulator time, heading, bank, altitude */
     PUSH_UNCLOCKED, /* the same without the time */
     PUSH_SAYING,    /* the same with the time and "paused" */
+    PUSH_CRUISING,  /* without the time, with pitch and vertical speed */
+    PUSH_PLACED,    /* the same with a latitude */
     PUSH_SPLIT      /* packet 0: time, heading, bank; 1: time, altitude */
 };
 
@@ -17,6 +19,8 @@ struct moment {
     double heading_deg;
     double bank_deg;
     double altitude_ft;
+    double pitch_deg;
+    double climb_fpm;
     bool paused;
 };
 

@@ -7,6 +7,7 @@
 
 #include <cmocka.h>
 
+#include "near.h"
 #include "stream_push.h"
 
 #define MS INT64_C(1000000)
@@ -106,6 +107,52 @@ static void a_rare_stream_that_stands_still_is_no_pause(void **state)
         push_expect_taken(&p, t_ns, &moment);
     push(&p, 8000 * MS, &moment);
     push_expect_notice(&p, 0, INTAKE_PAUSED, 8000 * MS);
+}
+
+/* Send a moment without a clock, again and again.
+ * Returns: how long until it counted as a pause, s. */
+static double still_for(enum push_kind kind, const struct moment *moment)
+{
+    struct pushed p;
+
+    push_begin(&p, kind, 1000 * MS);
+    for (int64_t t_ns = 0; t_ns < 60000 * MS; t_ns += 100 * MS) {
+        push(&p, t_ns, moment);
+        if (p.result.notice_count > 0) {
+            push_expect_notice(&p, 0, INTAKE_PAUSED, t_ns);
+            return (double)t_ns * 1e-9;
+        }
+    }
+    return 60.0;
+}
+
+/* In calm air, straight and level, nothing may change for seconds in flight
+ * too. */
+static void
+level_flight_stands_still_for_longer_before_it_is_a_pause(void **state)
+{
+    const struct moment level = {
+        .heading_deg = 270.0, .altitude_ft = 3000.0, .pitch_deg = 1.1};
+    struct moment other = level;
+
+    (void)state;
+    assert_near(still_for(PUSH_CRUISING, &level), 10.1, 1e-9);
+    other.bank_deg = 0.9;
+    other.climb_fpm = -90.0;
+    other.pitch_deg = -9.0;
+    assert_near(still_for(PUSH_CRUISING, &other), 10.1, 1e-9);
+    /* None of these can stand still in flight. */
+    other = level;
+    other.bank_deg = -2.0;
+    assert_near(still_for(PUSH_CRUISING, &other), 2.1, 1e-9);
+    other = level;
+    other.climb_fpm = 110.0;
+    assert_near(still_for(PUSH_CRUISING, &other), 2.1, 1e-9);
+    assert_near(still_for(PUSH_PLACED, &level), 2.1, 1e-9);
+    /* Nor does what ends a chandelle last. */
+    other = level;
+    other.pitch_deg = 15.0;
+    assert_near(still_for(PUSH_CRUISING, &other), 2.1, 1e-9);
 }
 
 static void the_simulator_may_say_that_it_is_paused(void **state)
@@ -265,6 +312,8 @@ int main(void)
         cmocka_unit_test(a_coarse_clock_is_no_pause),
         cmocka_unit_test(values_that_stand_still_are_a_pause_without_a_clock),
         cmocka_unit_test(a_rare_stream_that_stands_still_is_no_pause),
+        cmocka_unit_test(
+            level_flight_stands_still_for_longer_before_it_is_a_pause),
         cmocka_unit_test(the_simulator_may_say_that_it_is_paused),
         cmocka_unit_test(a_pause_without_packets_is_a_lost_signal),
         cmocka_unit_test(a_clock_set_back_or_far_ahead_is_a_jump),
