@@ -21,8 +21,14 @@ struct recording {
     int64_t epoch_ns; /* as it was then */
 };
 
+/* What a session that was killed left of a recording of that name, and its
+ * notes, get another: path with ".torn" behind it, or ".torn.2" to ".torn.99".
+ * Says so. One without a datagram is not worth it. why: one line on failure.
+ * Returns: 0; ERR_IO. */
+int recording_set_aside(const char *path, char *why, size_t why_size);
 /* Begin. path: copied. port: that datagrams are written to. why: one line on
- * failure. Notes of an older recording of that name are removed.
+ * failure. An older recording of that name, its notes and what was left of one
+ * stay until this one ends and is kept.
  * Returns: 0; ERR_IO. */
 int recording_begin(struct recording *recording, const char *path,
                     uint16_t port, char *why, size_t why_size);
@@ -42,7 +48,8 @@ int recording_keep(struct recording *recording);
 /* Write a note that was made at t_ns.
  * Returns: 0, also when nothing is recorded; ERR_IO. */
 int recording_note(struct recording *recording, int64_t t_ns, const char *text);
-/* End, if one is going on. keep: false removes the file. why: one line on
+/* End, if one is going on. keep: false removes the file and its notes; else
+ * both take the places of an older recording and its. why: one line on
  * failure.
  * Returns: 0; ERR_IO when it is not whole, ERR_BUSY when it is but could not
  *    take its name. */

@@ -11,6 +11,7 @@
 #include "quarterturn/encode.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "recording.h"
 #include "rehearse_form.h"
 #include "rehearse_truth.h"
 #include "rehearse_words.h"
@@ -147,7 +148,9 @@ static void run_recording(struct rehearsal *rehearsal)
 {
     int why;
 
-    if (intake_recorder_open(rehearsal->choice.record, rehearsal->settings.port,
+    if (recording_set_aside(rehearsal->choice.record, rehearsal->why,
+                            sizeof rehearsal->why) < 0 ||
+        intake_recorder_open(rehearsal->choice.record, rehearsal->settings.port,
                              &rehearsal->recorder, rehearsal->why,
                              sizeof rehearsal->why) < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", rehearsal->why);

@@ -116,6 +116,54 @@ static void loses_at_most_the_last_second_when_it_is_killed(void **state)
     assert_null(strstr(tcpdump.err, "truncated"));
 }
 
+/* What is left of a killed session outlives the next one of that name, with its
+ * notes; so does what is left of that one. */
+static void what_a_killed_session_left_is_kept(void **state)
+{
+    static const char *const kept[] = {"flight.pcap.torn",
+                                       "flight.pcap.torn.2"};
+    static const char *const noted[] = {"flight.pcap.torn.notes.jsonl",
+                                        "flight.pcap.torn.2.notes.jsonl"};
+    struct folder files;
+    char torn[FOLDER_PATH_SIZE], notes[FOLDER_PATH_SIZE];
+    char said[2 * FOLDER_PATH_SIZE];
+    struct sample_recording packets;
+    size_t left;
+    char *text;
+
+    (void)state;
+    files = folder;
+    for (int i = 0; i < 2; i++) {
+        start();
+        endless_wait(&loop, 1.5);
+        json_decref(live_ask(control, "{\"ask\":\"mark\",\"value\":\"a\"}"));
+        end(SIGKILL);
+        sample_recording_load(part, &packets);
+        left = packets.count;
+        sample_recording_free(&packets);
+        start();
+        (void)snprintf(said, sizeof said,
+                       "%s: left by a session that was killed: kept as %s",
+                       part, folder_path(&files, kept[i], torn));
+        assert_non_null(strstr(daemon_run.err, said));
+        endless_wait(&loop, 0.5);
+        end(SIGTERM);
+        assert_int_equal(daemon_run.status, 0);
+        sample_recording_load(torn, &packets);
+        assert_int_equal(packets.count, left);
+        sample_recording_free(&packets);
+        text = folder_read_file(folder_path(&files, noted[i], notes), NULL);
+        assert_non_null(strstr(text, "\"text\":\"a\""));
+        free(text);
+        /* The notes are not those of the recording that has the name now. */
+        sample_recording_load(recording, &packets);
+        sample_recording_free(&packets);
+        folder_path(&files, "flight.pcap.notes.jsonl", notes);
+        assert_int_not_equal(access(notes, F_OK), 0);
+        assert_int_equal(unlink(recording), 0);
+    }
+}
+
 /* A disk with room for the first part of the recording and the sound, and none
  * at all for the events. */
 static void flies_on_when_the_disk_is_full(void **state)
@@ -264,6 +312,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(loses_at_most_the_last_second_when_it_is_killed),
+        CASE(what_a_killed_session_left_is_kept),
         CASE(flies_on_when_the_disk_is_full),
         CASE(a_cut_events_file_replaces_none),
         CASE(flies_on_without_its_recording_and_after_a_sleep),

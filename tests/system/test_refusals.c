@@ -283,21 +283,30 @@ static void earlier_recording_is_not_replaced(void **state)
     static const char said[] = ".pcap: is there already; name another, or add "
                                "--force to replace it";
     const struct folder *folder = *state;
-    char path[3][FOLDER_PATH_SIZE];
+    char path[4][FOLDER_PATH_SIZE];
     struct process process;
     folder_write(folder, "today.pcap", "mine", 4, path[0]);
     folder_write(folder, "today.pcap.notes.jsonl", "mine", 4, path[1]);
     folder_path(folder, "control", path[2]);
     const char *listen[] = {"listen",    "--port", "0",         "--no-sound",
                             "--seconds", "0.2",    "--control", path[2],
-                            "--record",  path[0],  NULL,        NULL};
+                            "--record",  path[0],  NULL,        NULL,
+                            NULL,        NULL};
     const char *fly[] = {"rehearse", "--record", path[0], NULL};
     expect_refusal(listen, COULD_NOT, said);
     expect_refusal(fly, COULD_NOT, said);
     expect_kept(path[0]);
     expect_kept(path[1]);
     assert_int_equal(folder_count(folder), 2);
+    /* Nor by one that cannot start. */
     listen[10] = "--force";
+    listen[11] = "--wav";
+    listen[12] = folder_path(folder, "no-such/a.wav", path[3]);
+    expect_refusal(listen, COULD_NOT, path[3]);
+    expect_kept(path[0]);
+    expect_kept(path[1]);
+    assert_int_equal(folder_count(folder), 2);
+    listen[11] = NULL;
     process_run(&process, listen);
     assert_int_equal(process.status, 0);
     assert_int_equal(folder_count(folder), 1);
