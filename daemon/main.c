@@ -79,7 +79,7 @@ static void print_help(void)
         "brief:   --weight W  --altitude A  --temperature T  --ground G\n"
         "         --direction left|right  --heading H  --wind FROM/KT  "
         "--json\n"
-        "         --page FILE\n"
+        "         --page FILE|-\n"
         "sounds:  --play  --wav FILE  --check FOLDER\n"
         "\nSimulator practice only. The airplane's handbook, current "
         "standards, local rules\nand a licensed instructor come first.\n");

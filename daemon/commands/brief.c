@@ -19,9 +19,16 @@ struct brief_choice {
     bool json;
 };
 
+/* Whether the page is for standard output. */
+static bool is_printed(const struct brief_choice *choice)
+{
+    return choice->page != NULL && strcmp(choice->page, "-") == 0;
+}
+
 static int write_page(const char *path, const struct brief_plan *plan)
 {
-    FILE *file = fopen(path, "wb");
+    bool printed = strcmp(path, "-") == 0;
+    FILE *file = printed ? stdout : fopen(path, "wb");
     int error;
 
     if (file == NULL) {
@@ -30,24 +37,27 @@ static int write_page(const char *path, const struct brief_plan *plan)
         return EXIT_COULD_NOT;
     }
     error = brief_write_page(file, plan);
-    if (fclose(file) != 0 || error != 0) {
+    if ((printed ? fflush(file) : fclose(file)) != 0 || error != 0) {
         log_line(LOG_LEVEL_ERROR, "%s: the page is not whole: %s", path,
                  strerror(errno));
         return EXIT_COULD_NOT;
     }
-    log_line(LOG_LEVEL_NOTE, "the plan is on the page %s", path);
+    if (!printed)
+        log_line(LOG_LEVEL_NOTE, "the plan is on the page %s", path);
     return 0;
 }
 
 static int write_plan(const struct brief_choice *choice,
                       const struct brief_plan *plan)
 {
+    bool printed = is_printed(choice);
     int status = 0;
 
     if (choice->page != NULL)
         status = write_page(choice->page, plan);
-    if (status == 0 && (choice->json ? brief_write_json(stdout, plan)
-                                     : brief_print(stdout, plan)) != 0) {
+    if (status == 0 && !printed &&
+        (choice->json ? brief_write_json(stdout, plan)
+                      : brief_print(stdout, plan)) != 0) {
         log_line(LOG_LEVEL_ERROR, "the plan could not be written");
         status = EXIT_COULD_NOT;
     }
@@ -130,5 +140,10 @@ int command_brief(int argc, char **argv, const struct command_context *context)
                                       &choice.wish.direction);
     if (status == 0)
         status = words_read_wind("brief", choice.wind, day);
+    if (status == 0 && choice.json && is_printed(&choice)) {
+        log_line(LOG_LEVEL_ERROR, "brief: --page - and --json together: "
+                                  "standard output holds one thing");
+        status = EXIT_WRONG_USAGE;
+    }
     return status != 0 ? status : plan_with(context, &choice);
 }

@@ -80,7 +80,8 @@ int debrief_logbook_write(struct debrief_logbook *logbook, const char *file)
 static int write_page(const char *page, const struct logbook *book,
                       const struct logbook_progress *progress)
 {
-    FILE *file = fopen(page, "wb");
+    bool printed = strcmp(page, "-") == 0;
+    FILE *file = printed ? stdout : fopen(page, "wb");
     bool bad;
 
     if (file == NULL) {
@@ -89,12 +90,13 @@ static int write_page(const char *page, const struct logbook *book,
         return EXIT_COULD_NOT;
     }
     bad = logbook_progress_page(file, book, progress) < 0;
-    bad = fclose(file) != 0 || bad;
+    bad = (printed ? fflush(file) : fclose(file)) != 0 || bad;
     if (bad) {
         log_line(LOG_LEVEL_ERROR, "%s: not written whole", page);
         return EXIT_COULD_NOT;
     }
-    log_line(LOG_LEVEL_NOTE, "%s: the progress as a page", page);
+    if (!printed)
+        log_line(LOG_LEVEL_NOTE, "%s: the progress as a page", page);
     return 0;
 }
 
@@ -124,7 +126,9 @@ int debrief_logbook_show(const char *file, const char *person, const char *page)
                   book->unreadable);
     debrief_copy_text(person, safe, sizeof safe);
     logbook_progress_make(book, person != NULL ? safe : NULL, &progress);
-    if (logbook_progress_print(stdout, book, &progress) < 0)
+    /* Standard output holds one thing. */
+    if ((page == NULL || strcmp(page, "-") != 0) &&
+        logbook_progress_print(stdout, book, &progress) < 0)
         status = EXIT_COULD_NOT;
     if (page != NULL && write_page(page, book, &progress) != 0)
         status = EXIT_COULD_NOT;

@@ -473,9 +473,9 @@ int command_listen(int argc, char **argv, const struct command_context *context)
     const struct words_option options[] = {
         {.name = "--address", .text = &wanted.address},
         {.name = "--port", .number = &wanted.port, .least = 0, .most = 65535},
-        {.name = "--record", .text = &wanted.recording},
+        {.name = "--record", .text = &wanted.recording, .file = true},
         {.name = "--force", .flag = &wanted.force},
-        {.name = "--wav", .text = &choice.wav},
+        {.name = "--wav", .text = &choice.wav, .file = true},
         {.name = "--pages", .text = &choice.pages},
         {.name = "--seconds",
          .number = &wanted.seconds,
@@ -483,7 +483,10 @@ int command_listen(int argc, char **argv, const struct command_context *context)
          .most = 1e6},
         {.name = "--control", .text = &wanted.control},
         {.name = "--no-sound", .flag = &wanted.silent},
-        {.name = "--logbook", .text = &wanted.logbook, .flag = &wanted.log},
+        {.name = "--logbook",
+         .text = &wanted.logbook,
+         .flag = &wanted.log,
+         .file = true},
         {.name = "--help-level", .text = &wanted.help},
         {.name = "--person", .text = &wanted.person},
         {.name = NULL}};

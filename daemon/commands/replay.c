@@ -221,7 +221,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
     int words = 0;
     const struct words_option options[] = {
         {.name = "--speed", .text = &speed},
-        {.name = "--wav", .text = &choice.wav},
+        {.name = "--wav", .text = &choice.wav, .file = true},
         {.name = "--pages", .text = &choice.pages},
         {.name = "--port", .number = &port, .least = 1, .most = 65535},
         {.name = "--no-sound", .flag = &silent},

@@ -286,10 +286,11 @@ int command_sounds(int argc, char **argv, const struct command_context *context)
     const char *wav = NULL;
     const char *folder = NULL;
     bool aloud = false;
-    const struct words_option options[] = {{.name = "--play", .flag = &aloud},
-                                           {.name = "--wav", .text = &wav},
-                                           {.name = "--check", .text = &folder},
-                                           {0}};
+    const struct words_option options[] = {
+        {.name = "--play", .flag = &aloud},
+        {.name = "--wav", .text = &wav, .file = true},
+        {.name = "--check", .text = &folder},
+        {0}};
     char why[AUDIO_PATH_SIZE + 256];
     struct audio_bank bank;
     int count;

@@ -37,15 +37,27 @@ static int set_quantity(const char *command, const struct words_option *option,
     return EXIT_WRONG_USAGE;
 }
 
+/* Elsewhere "-" is standard output: a file of that name would be a surprise. */
+static int set_text(const char *command, const struct words_option *option,
+                    const char *value)
+{
+    *option->text = value;
+    if (!option->file || strcmp(value, "-") != 0)
+        return 0;
+    log_line(LOG_LEVEL_ERROR,
+             "%s: %s takes a file, and cannot write it to standard output; "
+             "one that is called \"-\" is ./-",
+             command, option->name);
+    return EXIT_WRONG_USAGE;
+}
+
 static int set_value(const char *command, const struct words_option *option,
                      const char *value)
 {
     char *end;
 
-    if (option->text != NULL) {
-        *option->text = value;
-        return 0;
-    }
+    if (option->text != NULL)
+        return set_text(command, option, value);
     if (option->quantity != NULL)
         return set_quantity(command, option, value);
     *option->number = strtod(value, &end);
@@ -88,8 +100,8 @@ int words_read(int argc, char **argv, const struct words_option *options,
         }
         if (option->flag != NULL) {
             *option->flag = true;
-            if (value != NULL)
-                *option->text = value + 1;
+            if (value != NULL && set_text(argv[0], option, value + 1) != 0)
+                return EXIT_WRONG_USAGE;
             continue;
         }
         value = value != NULL ? value + 1 : argv[++i];

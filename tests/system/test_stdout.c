@@ -9,6 +9,7 @@
 
 #include <cmocka.h>
 
+#include "folder.h"
 #include "process.h"
 
 enum { COULD_NOT = 1, WRONG_USAGE = 2, MOST_WORDS = 8 };
@@ -32,6 +33,7 @@ static const char *const printers[][MOST_WORDS] = {
     {"rehearse", "--list"},
     {"brief"},
     {"brief", "--json"},
+    {"brief", "--page", "-"},
     {"sounds"},
 };
 
@@ -74,6 +76,20 @@ static void a_reader_who_goes_away_hears_no_complaint(void **state)
     assert_non_null(strchr(process.out, '\n'));
 }
 
+/* Run a script in a folder, the program as $q and the recording as $f. */
+static void run_in(const struct folder *folder, struct process *process,
+                   const char *script)
+{
+    char line[512];
+    const char *shell[] = {"-c", line, process_program(), demo, NULL};
+
+    (void)snprintf(line, sizeof line,
+                   "q=$(realpath \"$0\") && f=$(realpath \"$1\") && "
+                   "cd '%s' && %s",
+                   folder->path, script);
+    process_run_other(process, "sh", shell);
+}
+
 /* Two tables in one stream can be read by nobody. */
 static void standard_output_holds_one_thing(void **state)
 {
@@ -93,12 +109,62 @@ static void standard_output_holds_one_thing(void **state)
     }
 }
 
+/* The page alone, and no file that is called "-": all runs are in a folder in
+ * which nothing may be left. */
+static void a_page_is_printed_where_it_is_asked_for(void **state)
+{
+    static const char *const script[] = {
+        "$q brief --page -", "$q debrief --logbook=book.csv --page -",
+        "$q debrief --page - $f"};
+    const struct folder *folder = *state;
+    char book[FOLDER_PATH_SIZE];
+    char into[FOLDER_PATH_SIZE + 16];
+    const char *log[] = {"debrief", demo, into, NULL};
+    struct process process;
+
+    (void)snprintf(into, sizeof into, "--logbook=%s",
+                   folder_path(folder, "book.csv", book));
+    process_run(&process, log);
+    assert_int_equal(process.status, 0);
+    for (size_t i = 0; i < sizeof script / sizeof script[0]; i++) {
+        run_in(folder, &process, script[i]);
+        assert_int_equal(process.status, 0);
+        assert_int_equal(strncmp(process.out, "<!DOCTYPE html>", 15), 0);
+        assert_null(strstr(process.err, "page"));
+        assert_int_equal(folder_count(folder), 1);
+    }
+}
+
+/* Sound and packets are not for a terminal. */
+static void a_file_that_would_be_called_a_dash_is_refused(void **state)
+{
+    static const char *const script[] = {
+        "$q replay $f --speed max --wav -", "$q listen --port 0 --record -",
+        "$q listen --port 0 --wav=-",       "$q listen --port 0 --logbook=-",
+        "$q debrief $f --logbook=-",        "$q rehearse --record -",
+        "$q sounds --wav - ninety"};
+    const struct folder *folder = *state;
+    struct process process;
+
+    for (size_t i = 0; i < sizeof script / sizeof script[0]; i++) {
+        run_in(folder, &process, script[i]);
+        if (process.status != WRONG_USAGE ||
+            strstr(process.err, "takes a file") == NULL)
+            fail_msg("%s: status %d, said: %s", script[i], process.status,
+                     process.err);
+        assert_string_equal(process.out, "");
+        assert_int_equal(folder_count(folder), 0);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_full_disk_is_no_success),
         cmocka_unit_test(a_reader_who_goes_away_hears_no_complaint),
         cmocka_unit_test(standard_output_holds_one_thing),
+        in_folder(a_page_is_printed_where_it_is_asked_for),
+        in_folder(a_file_that_would_be_called_a_dash_is_refused),
     };
 
     return cmocka_run_group_tests_name("system: standard output", tests, NULL,
