@@ -488,7 +488,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
          .flag = &wanted.log,
          .file = true},
         {.name = "--help-level", .text = &wanted.help},
-        {.name = "--person", .text = &wanted.person},
+        {.name = "--person", .text = &wanted.person, .utf8 = true},
         {.name = NULL}};
     int status = words_read(argc, argv, options, NULL, 0, &words);
 

@@ -226,7 +226,7 @@ int command_replay(int argc, char **argv, const struct command_context *context)
         {.name = "--port", .number = &port, .least = 1, .most = 65535},
         {.name = "--no-sound", .flag = &silent},
         {.name = "--help-level", .text = &wanted.help},
-        {.name = "--person", .text = &wanted.person},
+        {.name = "--person", .text = &wanted.person, .utf8 = true},
         {.name = NULL}};
     struct replay *replay;
     int status = words_read(argc, argv, options, &file, 1, &words);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "quarterturn/debrief.h"
 #include "quarterturn/log.h"
 #include "quarterturn/settings.h"
 
@@ -42,6 +43,11 @@ static int set_text(const char *command, const struct words_option *option,
                     const char *value)
 {
     *option->text = value;
+    if (option->utf8 && !debrief_is_text(value)) {
+        log_line(LOG_LEVEL_ERROR, "%s: %s: this is not UTF-8", command,
+                 option->name);
+        return EXIT_WRONG_USAGE;
+    }
     if (!option->file || strcmp(value, "-") != 0)
         return 0;
     log_line(LOG_LEVEL_ERROR,

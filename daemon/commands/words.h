@@ -15,6 +15,7 @@ struct words_option {
     const char *name; /* with its two dashes */
     const char **text;
     bool *flag;
+    bool utf8;        /* text must be */
     bool file;        /* text names one that is made, not "-" */
     double *number;   /* least..most */
     double *quantity; /* with a unit; becomes internal, like settings */

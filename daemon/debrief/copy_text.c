@@ -31,6 +31,18 @@ static bool is_control(const unsigned char *at)
     return at[0] < 0x20 || at[0] == 0x7f || (at[0] == 0xc2 && at[1] < 0xa0);
 }
 
+bool debrief_is_text(const char *text)
+{
+    const unsigned char *at = (const unsigned char *)text;
+    size_t length = 1;
+
+    while (*at != '\0' && length > 0) {
+        length = character_length(at);
+        at += length;
+    }
+    return length > 0;
+}
+
 void debrief_copy_text(const char *text, char *out, size_t size)
 {
     const unsigned char *at = (const unsigned char *)(text != NULL ? text : "");

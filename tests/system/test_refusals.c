@@ -264,6 +264,11 @@ static void wrong_words_are_refused(void **state)
     expect_refusal(aircraft, WRONG_USAGE, "no-such");
     const char *check[] = {"inspect", "--check", "extra", NULL};
     expect_refusal(check, WRONG_USAGE, "\"extra\" is one word too many");
+    /* Cut within a character (RFC 3629). */
+    const char *who[] = {"debrief", demo, "--person", "Zo\xc3", NULL};
+    expect_refusal(who, WRONG_USAGE, "--person: this is not UTF-8");
+    who[0] = "replay";
+    expect_refusal(who, WRONG_USAGE, "--person: this is not UTF-8");
     const char *maneuver[] = {"replay", demo, "--maneuver", "no-such", NULL};
     expect_refusal(maneuver, WRONG_USAGE, "no-such");
 }
