@@ -121,6 +121,9 @@ int words_read(int argc, char **argv, const struct words_option *options,
     return 0;
 }
 
+/* More is no flying weather for a maneuver; ours. */
+static const double most_wind_kt = 80.0;
+
 int words_read_wind(const char *command, const char *text,
                     struct performance_conditions *day)
 {
@@ -135,11 +138,11 @@ int words_read_wind(const char *command, const char *text,
     speed_kt = *slash == '/' ? strtod(slash + 1, &end) : -1.0;
     if (slash == text || *slash != '/' || end == slash + 1 || *end != '\0' ||
         !(from_deg >= 0.0 && from_deg <= 360.0) ||
-        !(speed_kt >= 0.0 && speed_kt <= 80.0)) {
+        !(speed_kt >= 0.0 && speed_kt <= most_wind_kt)) {
         log_line(LOG_LEVEL_ERROR,
-                 "%s: --wind takes degrees it blows from and knots, 270/15, "
-                 "not \"%s\"",
-                 command, text);
+                 "%s: --wind takes degrees it blows from, 0 to 360, and knots, "
+                 "0 to %g, as in 270/15, not \"%s\"",
+                 command, most_wind_kt, text);
         return EXIT_WRONG_USAGE;
     }
     day->wind_from_rad = units_rad(from_deg);

@@ -213,6 +213,8 @@ static void wrong_words_are_refused(void **state)
         {{"rehearse", "--error", NULL}, "--error needs a name"},
         {{"rehearse", "--speed", "max", NULL}, "is for --record"},
         {{"rehearse", "--wind", "west", NULL}, "270/15"},
+        {{"rehearse", "--wind", "270/900", NULL}, "knots, 0 to 80,"},
+        {{"rehearse", "--wind", "361/9", NULL}, "blows from, 0 to 360,"},
         {{"rehearse", "--direction", "up", NULL}, "left or right"},
         {{"rehearse", "--weight", "9 ft", NULL}, "--weight takes"},
         {{"rehearse", "--weight", "9000 lb", NULL}, "765 to 2550 lb"},
