@@ -193,14 +193,12 @@ static void grade_pitch(const struct debrief_attempt *attempt,
                              .low = LESSON_RISE_BEHIND,
                              .high = LESSON_RISE_AHEAD,
                              .whole = true});
-    /* Within half of what holding it allows, the nose is as good as there. */
     add(grade, &(struct row){.item = "highest pitch reached at",
                              .unit = UNIT_DEG,
                              .rule = RULE_WITHIN,
                              .target = UNITS_PI / 2.0,
                              .tolerance = standard->pitch_peak_tolerance_rad,
-                             .flown = measure_pitch_peak(
-                                 attempt, standard->pitch_tolerance_rad / 2.0),
+                             .flown = measure_pitch_peak(attempt),
                              .low = LESSON_PEAK_EARLY,
                              .high = LESSON_PEAK_LATE,
                              .whole = true});

@@ -84,6 +84,10 @@ struct bank_kept measure_bank_kept(const struct debrief_attempt *attempt,
 
 /* ---- pitch -------------------------------------------------------------- */
 
+/* So near its highest the nose is as good as there; ours. By whatever standard
+ * a flight is judged, it was there at the same moment. */
+static const double peak_near_rad = 1.5 * UNITS_RAD_PER_DEG;
+
 struct measure measure_pitch_highest(const struct debrief_attempt *attempt)
 {
     struct measure highest = unknown;
@@ -99,8 +103,7 @@ struct measure measure_pitch_highest(const struct debrief_attempt *attempt)
     return highest;
 }
 
-struct measure measure_pitch_peak(const struct debrief_attempt *attempt,
-                                  double near_rad)
+struct measure measure_pitch_peak(const struct debrief_attempt *attempt)
 {
     double highest_rad = measure_pitch_highest(attempt).value;
 
@@ -109,7 +112,7 @@ struct measure measure_pitch_peak(const struct debrief_attempt *attempt,
     for (uint32_t i = 0; i < attempt->point_count; i++) {
         const struct debrief_point *point = &attempt->point[i];
 
-        if (point->pitch_rad >= highest_rad - near_rad)
+        if (point->pitch_rad >= highest_rad - peak_near_rad)
             return at_point(point, point->turn_rad);
     }
     return unknown;

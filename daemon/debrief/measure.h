@@ -26,10 +26,9 @@ struct bank_kept {
 struct bank_kept measure_bank_kept(const struct debrief_attempt *attempt,
                                    double least_rad, double most_rad);
 struct measure measure_pitch_highest(const struct debrief_attempt *attempt);
-/* Degrees of turn at which the pitch was first within near_rad of its
+/* Degrees of turn at which the pitch was first within 1.5 degrees of its
  * highest. */
-struct measure measure_pitch_peak(const struct debrief_attempt *attempt,
-                                  double near_rad);
+struct measure measure_pitch_peak(const struct debrief_attempt *attempt);
 /* The furthest that the pitch was from an even rise between the entry and 90
  * degrees; positive: ahead of it. */
 struct measure measure_pitch_rise(const struct debrief_attempt *attempt);

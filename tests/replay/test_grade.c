@@ -119,6 +119,38 @@ static void each_planted_fault_is_found(void **state)
     assert_missed("stall", stall);
 }
 
+/* Half of it or twice as much is allowed: what was flown stays what it was. */
+static void what_was_flown_does_not_depend_on_the_tolerances(void **state)
+{
+    static const char *const flight[] = {"good_left", "overshoot", "stall"};
+    static const double part[] = {0.5, 2.0};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof flight / sizeof flight[0]; i++) {
+        struct flown flown;
+
+        fly(&flown, flight[i], 60.0, false);
+        for (size_t k = 0; k < sizeof part / sizeof part[0]; k++) {
+            struct debrief_grade other;
+            struct maneuver_standard *by = &flown.attempt->standard;
+
+            by->bank_tolerance_rad *= part[k];
+            by->pitch_tolerance_rad *= part[k];
+            by->pitch_rise_tolerance_rad *= part[k];
+            by->pitch_peak_tolerance_rad *= part[k];
+            by->roll_out_tolerance_rad *= part[k];
+            by->heading_tolerance_rad *= part[k];
+            debrief_grade(flown.attempt, &other);
+            assert_int_equal(other.item_count, flown.attempt->grade.item_count);
+            for (uint32_t n = 0; n < other.item_count; n++)
+                assert_memory_equal(&other.item[n].flown,
+                                    &flown.attempt->grade.item[n].flown,
+                                    sizeof(double));
+        }
+        flown_free(&flown);
+    }
+}
+
 static void an_abandoned_flight_is_not_in_standard(void **state)
 {
     struct flown flown;
@@ -183,6 +215,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(good_flights_are_in_standard),
         cmocka_unit_test(each_planted_fault_is_found),
+        cmocka_unit_test(what_was_flown_does_not_depend_on_the_tolerances),
         cmocka_unit_test(an_abandoned_flight_is_not_in_standard),
         cmocka_unit_test(figures_are_those_that_were_flown),
         cmocka_unit_test(what_is_not_sent_is_not_judged),
