@@ -11,6 +11,7 @@
 #include "inspect_tally.h"
 #include "loop.h"
 #include "needs.h"
+#include "quarterturn/audio.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
 #include "quarterturn/wrap.h"
@@ -210,11 +211,28 @@ static int count_channels(const struct intake_layout *layout)
     return count;
 }
 
+/* As listen does at its start: its clips can be read. */
+static int check_voice(const struct settings *settings)
+{
+    char why[SETTINGS_PATH_SIZE + 256];
+    struct audio_bank bank;
+
+    if (audio_bank_load(settings->audio.voice_folder, &bank, why, sizeof why) <
+        0) {
+        log_plain(LOG_LEVEL_ERROR, "%s", why);
+        return EXIT_COULD_NOT;
+    }
+    audio_bank_free(&bank);
+    return 0;
+}
+
 static int print_check(const struct settings *settings)
 {
     int status = needs_explain_layout(&settings->layout);
     char text[640];
 
+    if (status == 0)
+        status = check_voice(settings);
     if (status == 0) {
         int channels = count_channels(&settings->layout);
 

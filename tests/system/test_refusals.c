@@ -431,11 +431,16 @@ static void expect_voice(const struct folder *folder, const char *cut,
     folder_write(folder, "mine.conf", text, (size_t)n, path);
     const char *words[] = {"replay",  demo,  "--config", path,
                            "--speed", "max", "--quiet",  NULL};
+    const char *check[] = {"--config", path, "inspect", "--check", NULL};
     process_run(&process, words);
     if (status == 0) {
         assert_int_equal(process.status, 0);
+        process_run(&process, check);
+        assert_int_equal(process.status, 0);
         return;
     }
+    expect_one_line(&process, status, said);
+    process_run(&process, check);
     expect_one_line(&process, status, said);
 }
 
