@@ -12,6 +12,7 @@ enum { LINE_SIZE = 1024 };
 
 static enum log_level level_most = LOG_LEVEL_NOTE;
 static bool journal;
+static FILE *stream;         /* NULL: standard error itself */
 static char last[LINE_SIZE]; /* line, and how often it came in a row */
 static unsigned long last_count;
 static unsigned long last_due;
@@ -24,6 +25,11 @@ void log_set_level(enum log_level most)
 void log_to_journal(void)
 {
     journal = true;
+}
+
+void log_to(FILE *file)
+{
+    stream = file;
 }
 
 /* A fault that comes with every packet must not fill a disk.
@@ -62,8 +68,8 @@ static void write_line(enum log_level level, const char *name,
         (void)snprintf(times, sizeof times, " (%lu times so far)", count);
     /* One call to stdio for each line, so that lines of two processes that
      * share a terminal do not mix. A longer line is cut. */
-    (void)fprintf(stderr, "%s%s%s\n", journal ? mark[level] : name, text,
-                  times);
+    (void)fprintf(stream != NULL ? stream : stderr, "%s%s%s\n",
+                  journal ? mark[level] : name, text, times);
 }
 
 void log_line(enum log_level level, const char *format, ...)

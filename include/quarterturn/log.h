@@ -7,6 +7,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
 
 enum log_level {
     LOG_LEVEL_ERROR = 0, /* something asked for cannot be done */
@@ -25,6 +26,12 @@ void log_set_level(enum log_level most);
  * the program's name to it. Source: sd-daemon(3).
  * Thread: main, before the loop runs. */
 void log_to_journal(void);
+
+/* Write to a stream in the place of standard error: one that leads there and
+ * never waits, for a command whose loop may not wait for a reader.
+ * file: borrowed until the next call; NULL: standard error itself, again.
+ * Thread: loop. */
+void log_to(FILE *file);
 
 /* Is standard error connected to the system's journal? Thread: any. */
 bool log_is_journal(void);

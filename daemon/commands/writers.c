@@ -1,0 +1,474 @@
+/* writers.c - standard output and standard error, written beside the loop. */
+#include "writers.h"
+
+#include <inttypes.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+#include <uv.h>
+
+#include "commands.h"
+#include "quarterturn/error.h"
+#include "quarterturn/log.h"
+#include "quarterturn/units.h"
+
+enum {
+    HEAD_SIZE = 48,    /* of an event line: its time */
+    NOTICE_SIZE = 128, /* the line that tells what was lost */
+    STDIO_SIZE = 4096
+};
+
+/* Stands in the store in front of its text. */
+struct entry {
+    uint16_t length;
+    uint8_t stream;
+    uint8_t notice; /* not a line: tells here how many were lost */
+};
+
+/* What lines may not use, so that each stream can always tell that it lost
+ * some; each has one such entry at most that was not read yet. */
+enum { RESERVE = WRITERS_STREAMS * (sizeof(struct entry) + HEAD_SIZE) };
+
+_Static_assert((WRITERS_STORE & (WRITERS_STORE - 1)) == 0,
+               "a place in the store is found by a mask");
+_Static_assert(WRITERS_LINE <= UINT16_MAX, "a length must fit an entry");
+_Static_assert(ATOMIC_INT_LOCK_FREE == 2 && ATOMIC_LLONG_LOCK_FREE == 2,
+               "the loop may not wait for the thread");
+
+/* One place that is written to. One writes to its store, the loop, and one
+ * reads it, the thread: no lock. head and tail only grow. */
+struct place {
+    uv_thread_t thread;
+    uv_sem_t waiting; /* one for each entry, and one for the end */
+    bool over;        /* the thread has ended; under the owner's lock */
+    struct writers *owner;
+    _Atomic uint32_t head; /* next to be put */
+    _Atomic uint32_t tail; /* next to be taken */
+    char store[WRITERS_STORE];
+    char text[WRITERS_LINE]; /* the thread's: what is being written */
+};
+
+struct stream {
+    struct place *place;
+    int fd;
+    FILE *file;
+    bool events;
+    char stdio[STDIO_SIZE];
+    char line[WRITERS_LINE]; /* not whole yet */
+    size_t used;
+    bool too_long;
+    bool losing;         /* until the thread has come past notice_end */
+    uint32_t notice_end; /* in its place's store */
+    uint64_t put;        /* lines */
+    uint64_t lost;       /* lines, in all */
+    _Atomic uint64_t untold;
+    _Atomic uint64_t written; /* lines taken care of: of those put */
+    _Atomic int failed;       /* an error of libuv's: nothing more is written */
+};
+
+struct writers {
+    struct stream stream[WRITERS_STREAMS];
+    struct place place[WRITERS_STREAMS];
+    int places;
+    uv_mutex_t lock;
+    uv_cond_t ended;
+};
+
+/* ---- the store ----------------------------------------------------------- */
+
+static uint32_t copy_in(struct place *place, uint32_t at, const void *from,
+                        size_t length)
+{
+    uint32_t begin = at & (WRITERS_STORE - 1);
+    size_t first = WRITERS_STORE - begin;
+
+    if (first > length)
+        first = length;
+    memcpy(place->store + begin, from, first);
+    memcpy(place->store, (const char *)from + first, length - first);
+    return at + (uint32_t)length;
+}
+
+static uint32_t copy_out(const struct place *place, uint32_t at, void *to,
+                         size_t length)
+{
+    uint32_t begin = at & (WRITERS_STORE - 1);
+    size_t first = WRITERS_STORE - begin;
+
+    if (first > length)
+        first = length;
+    memcpy(to, place->store + begin, first);
+    memcpy((char *)to + first, place->store, length - first);
+    return at + (uint32_t)length;
+}
+
+static size_t room(struct place *place)
+{
+    return WRITERS_STORE -
+           (size_t)(atomic_load(&place->head) - atomic_load(&place->tail));
+}
+
+/* Returns: where the entry ends. */
+static uint32_t put_entry(struct place *place, const struct entry *entry,
+                          const char *text)
+{
+    uint32_t at = atomic_load(&place->head);
+
+    at = copy_in(place, at, entry, sizeof *entry);
+    at = copy_in(place, at, text, entry->length);
+    atomic_store(&place->head, at);
+    uv_sem_post(&place->waiting);
+    return at;
+}
+
+/* ---- the loop's side ----------------------------------------------------- */
+
+static uint8_t number_of(const struct stream *stream)
+{
+    return (uint8_t)(stream - stream->place->owner->stream);
+}
+
+/* Whether the thread has read all up to the line that tells of losses. */
+static bool has_caught_up(const struct stream *stream)
+{
+    return (int32_t)(atomic_load(&stream->place->tail) - stream->notice_end) >=
+           0;
+}
+
+/* The time of an event line: its first member, with the brace. */
+static size_t measure_head(const struct stream *stream)
+{
+    const char *comma = memchr(stream->line, ',', stream->used);
+    size_t length = comma != NULL ? (size_t)(comma - stream->line) : 0;
+
+    return stream->events && length <= HEAD_SIZE ? length : 0;
+}
+
+static void lose(struct stream *stream)
+{
+    struct entry notice = {.stream = number_of(stream), .notice = 1};
+
+    stream->lost++;
+    /* Counted before it is looked where the thread is: it goes past the notice
+     * before it takes the count, so that nothing is told never. */
+    (void)atomic_fetch_add(&stream->untold, 1);
+    if (stream->losing && !has_caught_up(stream))
+        return;
+    notice.length = (uint16_t)measure_head(stream);
+    stream->notice_end = put_entry(stream->place, &notice, stream->line);
+    stream->losing = true;
+}
+
+static void end_line(struct stream *stream)
+{
+    struct entry entry = {.length = (uint16_t)stream->used,
+                          .stream = number_of(stream)};
+
+    if (stream->losing && has_caught_up(stream))
+        stream->losing = false;
+    if (stream->losing || stream->too_long ||
+        room(stream->place) < sizeof entry + stream->used + RESERVE) {
+        lose(stream);
+    } else {
+        stream->put++;
+        (void)put_entry(stream->place, &entry, stream->line);
+    }
+    stream->used = 0;
+    stream->too_long = false;
+}
+
+static bool put_text(void *context, const char *text, size_t length)
+{
+    struct stream *stream = context;
+
+    if (atomic_load(&stream->failed) != 0)
+        return false;
+    while (length > 0) {
+        const char *end = memchr(text, '\n', length);
+        size_t part = end != NULL ? (size_t)(end + 1 - text) : length;
+        size_t kept = part;
+
+        if (kept > sizeof stream->line - stream->used) {
+            kept = sizeof stream->line - stream->used;
+            stream->too_long = true;
+        }
+        memcpy(stream->line + stream->used, text, kept);
+        stream->used += kept;
+        if (end != NULL)
+            end_line(stream);
+        text += part;
+        length -= part;
+    }
+    return true;
+}
+
+/* ---- the thread ---------------------------------------------------------- */
+
+static void write_out(struct stream *stream, char *text, size_t length)
+{
+    while (length > 0 && atomic_load(&stream->failed) == 0) {
+        uv_buf_t part = uv_buf_init(text, (unsigned)length);
+        uv_fs_t request;
+        int done = uv_fs_write(NULL, &request, stream->fd, &part, 1, -1, NULL);
+
+        uv_fs_req_cleanup(&request);
+        if (done == UV_EAGAIN)
+            writers_await_room(stream->fd);
+        else if (done < 0)
+            atomic_store(&stream->failed, done);
+        if (done > 0) {
+            text += done;
+            length -= (size_t)done;
+        }
+    }
+}
+
+/* head: the time of the first lost line, if it was one of events. */
+static void tell_lost(struct stream *stream, const char *head, size_t length)
+{
+    uint64_t lost = atomic_exchange(&stream->untold, 0);
+    char text[NOTICE_SIZE];
+    int size;
+
+    /* Told by the entry before, which came to be read meanwhile. */
+    if (lost == 0)
+        return;
+    if (length > 0)
+        size =
+            snprintf(text, sizeof text,
+                     "%.*s,\"event\":\"lines-lost\",\"lines\":%" PRIu64 "}\n",
+                     (int)length, head, lost);
+    else
+        size = snprintf(text, sizeof text,
+                        "... %" PRIu64 " line%s not written: nobody read %s\n",
+                        lost, lost == 1 ? " was" : "s were",
+                        lost == 1 ? "it" : "them");
+    write_out(stream, text, (size_t)size);
+}
+
+static void take_entry(struct place *place)
+{
+    struct entry entry;
+    struct stream *stream;
+    uint32_t at = atomic_load(&place->tail);
+
+    at = copy_out(place, at, &entry, sizeof entry);
+    at = copy_out(place, at, place->text, entry.length);
+    atomic_store(&place->tail, at);
+    stream = &place->owner->stream[entry.stream];
+    if (entry.notice) {
+        tell_lost(stream, place->text, entry.length);
+    } else {
+        write_out(stream, place->text, entry.length);
+        (void)atomic_fetch_add(&stream->written, 1);
+    }
+}
+
+static void run_place(void *context)
+{
+    struct place *place = context;
+    struct writers *writers = place->owner;
+
+    for (;;) {
+        uv_sem_wait(&place->waiting);
+        /* Woken for nothing: for the end. */
+        if (atomic_load(&place->head) == atomic_load(&place->tail))
+            break;
+        take_entry(place);
+    }
+    uv_mutex_lock(&writers->lock);
+    place->over = true;
+    uv_cond_signal(&writers->ended);
+    uv_mutex_unlock(&writers->lock);
+}
+
+/* ---- beginning ----------------------------------------------------------- */
+
+/* Whether two descriptors lead to one terminal, pipe, socket or file. */
+static bool is_same_place(const int fd[WRITERS_STREAMS])
+{
+    uv_fs_t look[WRITERS_STREAMS];
+    bool there = true;
+
+    for (int i = 0; i < WRITERS_STREAMS; i++) {
+        there = uv_fs_fstat(NULL, &look[i], fd[i], NULL) == 0 && there;
+        uv_fs_req_cleanup(&look[i]);
+    }
+    return there && look[0].statbuf.st_dev == look[1].statbuf.st_dev &&
+           look[0].statbuf.st_ino == look[1].statbuf.st_ino;
+}
+
+static int start_place(struct writers *writers)
+{
+    struct place *place = &writers->place[writers->places];
+
+    place->owner = writers;
+    if (uv_sem_init(&place->waiting, 0) != 0)
+        return ERR_IO;
+    if (uv_thread_create(&place->thread, run_place, place) != 0) {
+        uv_sem_destroy(&place->waiting);
+        return ERR_IO;
+    }
+    writers->places++;
+    return 0;
+}
+
+static int start_places(struct writers *writers, const int fd[WRITERS_STREAMS])
+{
+    int error = start_place(writers);
+
+    for (int i = 0; i < WRITERS_STREAMS; i++) {
+        struct stream *stream = &writers->stream[i];
+
+        stream->fd = fd[i];
+        stream->place = &writers->place[0];
+    }
+    if (error == 0 && !is_same_place(fd)) {
+        error = start_place(writers);
+        writers->stream[WRITERS_ERR].place = &writers->place[1];
+    }
+    return error;
+}
+
+static bool open_files(struct writers *writers)
+{
+    bool good = true;
+
+    for (int i = 0; i < WRITERS_STREAMS; i++) {
+        struct stream *stream = &writers->stream[i];
+
+        stream->file =
+            writers_open(put_text, stream, stream->stdio, sizeof stream->stdio);
+        good = good && stream->file != NULL;
+    }
+    return good;
+}
+
+static void dispose(struct writers *writers)
+{
+    for (int i = 0; i < WRITERS_STREAMS; i++)
+        if (writers->stream[i].file != NULL)
+            (void)fclose(writers->stream[i].file);
+    uv_cond_destroy(&writers->ended);
+    uv_mutex_destroy(&writers->lock);
+    free(writers);
+}
+
+/* Tell the threads to end, and wait for them, but not for long.
+ * ended: receives which have. Returns: whether all have. */
+static bool end_places(struct writers *writers, bool ended[WRITERS_STREAMS])
+{
+    uint64_t until_ns = uv_hrtime() + UNITS_NS_PER_S;
+    bool all = true;
+
+    for (int i = 0; i < writers->places; i++)
+        uv_sem_post(&writers->place[i].waiting);
+    uv_mutex_lock(&writers->lock);
+    for (int i = 0; i < writers->places; i++) {
+        uint64_t now_ns = uv_hrtime();
+
+        while (!writers->place[i].over && now_ns < until_ns) {
+            (void)uv_cond_timedwait(&writers->ended, &writers->lock,
+                                    until_ns - now_ns);
+            now_ns = uv_hrtime();
+        }
+        ended[i] = writers->place[i].over;
+        all = all && ended[i];
+    }
+    uv_mutex_unlock(&writers->lock);
+    for (int i = 0; i < writers->places; i++)
+        if (ended[i]) {
+            (void)uv_thread_join(&writers->place[i].thread);
+            uv_sem_destroy(&writers->place[i].waiting);
+        }
+    return all;
+}
+
+int writers_begin(const int fd[WRITERS_STREAMS], struct writers **out)
+{
+    struct writers *writers = calloc(1, sizeof *writers);
+    bool ended[WRITERS_STREAMS] = {false};
+    int error;
+
+    if (writers == NULL)
+        return ERR_NO_MEMORY;
+    if (uv_mutex_init(&writers->lock) != 0) {
+        free(writers);
+        return ERR_IO;
+    }
+    if (uv_cond_init(&writers->ended) != 0) {
+        uv_mutex_destroy(&writers->lock);
+        free(writers);
+        return ERR_IO;
+    }
+    error = open_files(writers) ? start_places(writers, fd) : ERR_NO_MEMORY;
+    if (error != 0) {
+        (void)end_places(writers, ended);
+        dispose(writers);
+        return error;
+    }
+    *out = writers;
+    return 0;
+}
+
+FILE *writers_file(struct writers *writers, enum writers_stream stream)
+{
+    return writers->stream[stream].file;
+}
+
+void writers_hold_events(struct writers *writers)
+{
+    writers->stream[WRITERS_OUT].events = true;
+}
+
+uint64_t writers_lost(const struct writers *writers)
+{
+    return writers->stream[WRITERS_OUT].lost +
+           writers->stream[WRITERS_ERR].lost;
+}
+
+/* ---- the end ------------------------------------------------------------- */
+
+/* What became of standard output. left: lines that were never told of. */
+static int judge_out(const struct writers *writers)
+{
+    const struct stream *out = &writers->stream[WRITERS_OUT];
+    int failed = atomic_load(&out->failed);
+    uint64_t left =
+        out->put - atomic_load(&out->written) + atomic_load(&out->untold);
+
+    if (failed != 0) {
+        log_line(LOG_LEVEL_ERROR, "standard output cannot be written: %s",
+                 uv_strerror(failed));
+        return EXIT_COULD_NOT;
+    }
+    if (left > 0)
+        log_line(LOG_LEVEL_WARNING,
+                 "standard output: %" PRIu64 " line%s not written: nobody read "
+                 "%s",
+                 left, left == 1 ? " was" : "s were",
+                 left == 1 ? "it" : "them");
+    if (!out->events || out->lost + left == 0)
+        return 0;
+    log_line(LOG_LEVEL_ERROR, "standard output: the event lines are not whole");
+    return EXIT_COULD_NOT;
+}
+
+int writers_end(struct writers *writers)
+{
+    bool ended[WRITERS_STREAMS] = {false};
+    bool all;
+    int status;
+
+    for (int i = 0; i < WRITERS_STREAMS; i++)
+        (void)fflush(writers->stream[i].file);
+    all = end_places(writers, ended);
+    /* What is logged from now on waits for its reader, unless that one is known
+     * to stall. */
+    if (ended[writers->stream[WRITERS_ERR].place - writers->place])
+        log_to(NULL);
+    status = judge_out(writers);
+    if (all)
+        dispose(writers);
+    return status;
+}
