@@ -21,6 +21,7 @@
 #include "told.h"
 #include "turns.h"
 #include "words.h"
+#include "writers.h"
 
 enum { KEEP_MS = 500 };
 
@@ -42,6 +43,7 @@ struct listen_choice {
 struct listen {
     struct settings settings;
     struct outputs outputs;
+    struct writers *writers; /* NULL before flying */
     struct session *session;
     struct intake_udp *udp;
     struct recording recording;
@@ -60,7 +62,6 @@ struct listen {
     bool heard;    /* a datagram has been taken */
     bool stopping;
     bool flown; /* what has been recorded is kept, whatever fails then */
-    char sender[INTAKE_ADDRESS_TEXT];
     char why[SETTINGS_PATH_SIZE + 128];
 };
 
@@ -115,16 +116,11 @@ static int64_t read_epoch_ns(void)
            (int64_t)uv_hrtime();
 }
 
-static bool has_signal(const struct session *session)
-{
-    return session->stream.started && !session->stream.lost;
-}
-
 /* A clock that is set bends nothing that is being flown; but the machine may
  * have slept since the last flight, and the clock may have been wrong then. */
 static void follow_clock(struct session *session)
 {
-    if (!has_signal(session) && !session->maneuver.in_attempt)
+    if (!session_has_signal(session) && !session->maneuver.in_attempt)
         session->unix_offset_ns = read_epoch_ns();
 }
 
@@ -141,7 +137,7 @@ static void on_datagram(void *context, const struct intake_datagram *datagram)
                         listen->session->unix_offset_ns) < 0)
         listen->outputs.failed = true;
     session_push(listen->session, datagram);
-    if (has_signal(listen->session))
+    if (session_has_signal(listen->session))
         outputs_keep_sound(&listen->outputs, datagram->t_ns);
     told_follow(&listen->told, datagram->t_ns);
     if (!listen->heard && listen->session->stream.counts.taken > 0) {
@@ -230,30 +226,8 @@ static void on_hangup(uv_signal_t *handle, int number)
 static void tell_status(void *context, struct control_status *out)
 {
     struct listen *listen = context;
-    const struct session *session = listen->session;
 
-    out->version = QUARTERTURN_VERSION;
-    out->layout = listen->settings.layout.name;
-    out->aircraft = listen->settings.aircraft.name;
-    out->port = intake_udp_port(listen->udp);
-    out->counts = session->stream.counts;
-    out->signal = has_signal(session);
-    out->attempts = session->maneuver.attempts;
-    out->phase = session->maneuver.in_attempt ? session->maneuver.attempt.phase
-                                              : PHASE_SETUP;
-    out->in_attempt = session->maneuver.in_attempt;
-    out->calls = listen->outputs.calls;
-    out->longest_turn_s =
-        (double)listen->turns.longest_ns / (double)UNITS_NS_PER_S;
-    out->longest_held_s =
-        (double)listen->turns.longest_held_ns / (double)UNITS_NS_PER_S;
     told_status(&listen->told, out);
-    if (out->signal)
-        intake_udp_sender_text(&session->senders.pin, listen->sender);
-    out->sender = out->signal ? listen->sender : "";
-    out->has_audio = listen->outputs.audio != NULL;
-    if (out->has_audio)
-        audio_output_status(listen->outputs.audio, &out->audio);
 }
 
 static int tell_command(void *context, const struct control_command *command,
@@ -324,6 +298,8 @@ static void begin_told(struct listen *listen,
                                      .session = listen->session,
                                      .outputs = &listen->outputs,
                                      .recording = &listen->recording,
+                                     .turns = &listen->turns,
+                                     .writers = listen->writers,
                                      .data_folder = context->data_folder,
                                      .record = wanted->recording,
                                      .port = intake_udp_port(listen->udp)};
@@ -335,14 +311,29 @@ static void begin_told(struct listen *listen,
     (void)uv_signal_start(&listen->hangup, on_hangup, SIGHUP);
 }
 
+/* Nobody has to read what is written while the loop runs. */
+static int begin_writers(struct listen *listen)
+{
+    static const int fd[WRITERS_STREAMS] = {1, 2};
+    int error = writers_begin(fd, &listen->writers);
+
+    if (error == 0)
+        return 0;
+    log_line(LOG_LEVEL_ERROR, "cannot start: %s", error_name(error));
+    return EXIT_COULD_NOT;
+}
+
 /* Fly until stopped. */
 static int fly(struct listen *listen, const struct command_context *context,
                const struct outputs_choice *choice,
                const struct listen_choice *wanted)
 {
     struct session_sink sink = outputs_sink(&listen->outputs);
-    int status = outputs_open(&listen->outputs, choice, &listen->settings);
+    struct outputs_choice live = *choice;
+    int status;
 
+    live.writers = listen->writers;
+    status = outputs_open(&listen->outputs, &live, &listen->settings);
     if (status != 0)
         return status;
     session_init(listen->session, &listen->settings, &sink);
@@ -359,10 +350,11 @@ static int fly(struct listen *listen, const struct command_context *context,
                                     "that the daemon is ready");
     outputs_use_loop(&listen->outputs, &listen->loop);
     listen->flown = true;
+    log_to(writers_file(listen->writers, WRITERS_ERR));
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
     outputs_use_loop(&listen->outputs, NULL);
     session_end(listen->session);
-    outputs_print_counts(&listen->session->stream.counts);
+    rejects_print_counts(&listen->session->stream.counts);
     return outputs_close(&listen->outputs, listen->session->now_ns, true);
 }
 
@@ -384,6 +376,8 @@ static int run(struct listen *listen, const struct command_context *context,
                          wanted->logbook != NULL ? wanted->logbook
                                                  : listen->settings.logbook);
     if (status == 0)
+        status = begin_writers(listen);
+    if (status == 0)
         status = fly(listen, context, choice, wanted);
     stop(listen);
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
@@ -395,6 +389,8 @@ static int run(struct listen *listen, const struct command_context *context,
         log_line(LOG_LEVEL_ERROR, "%s", listen->why);
         status = EXIT_COULD_NOT;
     }
+    if (listen->writers != NULL && writers_end(listen->writers) != 0)
+        status = EXIT_COULD_NOT;
     return status;
 }
 

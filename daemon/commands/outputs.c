@@ -2,7 +2,6 @@
 #include "outputs.h"
 
 #include <errno.h>
-#include <inttypes.h>
 #include <math.h>
 #include <string.h>
 #include <uv.h>
@@ -30,15 +29,20 @@ static bool written_in_place(const struct outputs_choice *choice)
 
 static int open_events(struct outputs *outputs)
 {
+    struct writers *writers = outputs->choice.writers;
     const char *path = outputs->choice.events;
     int written;
 
     if (path == NULL)
         return 0;
     if (strcmp(path, "-") == 0) {
-        outputs->events_file = stdout;
+        outputs->events_file = outputs->out;
         /* Event lines and captions do not mix in one pipe. */
         outputs->captions = stderr;
+        if (writers != NULL) {
+            outputs->captions = writers_file(writers, WRITERS_ERR);
+            writers_hold_events(writers);
+        }
         return 0;
     }
     if (!written_in_place(&outputs->choice)) {
@@ -91,7 +95,10 @@ int outputs_open(struct outputs *outputs, const struct outputs_choice *choice,
     memset(outputs, 0, sizeof *outputs);
     outputs->choice = *choice;
     outputs->settings = settings;
-    outputs->captions = stdout;
+    outputs->out = choice->writers != NULL
+                       ? writers_file(choice->writers, WRITERS_OUT)
+                       : stdout;
+    outputs->captions = outputs->out;
     if (audio_bank_load(settings->audio.voice_folder, &outputs->bank, why,
                         sizeof why) < 0) {
         log_plain(LOG_LEVEL_ERROR, "%s", why);
@@ -326,8 +333,8 @@ static void close_events(struct outputs *outputs, bool keep)
     if (outputs->log != NULL && debrief_log_close(outputs->log) < 0)
         good = false;
     outputs->log = NULL;
-    if (outputs->events_file == stdout) {
-        outputs->failed |= fflush(stdout) != 0 || !good;
+    if (outputs->events_file == outputs->out) {
+        outputs->failed |= fflush(outputs->out) != 0 || !good;
         return;
     }
     if (fclose(outputs->events_file) != 0)
@@ -370,20 +377,4 @@ int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep)
         outputs->failed = true;
     audio_bank_free(&outputs->bank);
     return outputs->failed ? EXIT_COULD_NOT : 0;
-}
-
-void outputs_print_counts(const struct intake_counts *counts)
-{
-    uint64_t rejected = counts->datagrams - counts->taken;
-
-    log_line(LOG_LEVEL_NOTE, "%" PRIu64 " datagram%s, %" PRIu64 " taken",
-             counts->datagrams, counts->datagrams == 1 ? "" : "s",
-             counts->taken);
-    if (rejected == 0)
-        return;
-    for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++)
-        if (counts->rejected[i] > 0)
-            log_line(LOG_LEVEL_NOTE, "  %" PRIu64 " not taken: %s",
-                     counts->rejected[i],
-                     intake_reject_name((enum intake_reject)i));
 }

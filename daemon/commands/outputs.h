@@ -10,13 +10,15 @@
 #include "quarterturn/audio.h"
 #include "quarterturn/debrief.h"
 #include "session.h"
+#include "writers.h"
 
 struct outputs_choice {
-    const char *events; /* path, "-" or NULL */
-    const char *wav;    /* path or NULL */
-    const char *pages;  /* folder, or NULL: as configured */
-    bool quiet;         /* captions of calls only */
-    bool live;          /* event lines can be followed as they come */
+    const char *events;      /* path, "-" or NULL */
+    const char *wav;         /* path or NULL */
+    const char *pages;       /* folder, or NULL: as configured */
+    bool quiet;              /* captions of calls only */
+    bool live;               /* event lines can be followed as they come */
+    struct writers *writers; /* of standard output and error; NULL: stdio */
 };
 
 struct keeper;
@@ -25,6 +27,7 @@ struct outputs {
     struct outputs_choice choice;
     const struct settings *settings;
     struct audio_bank bank;
+    FILE *out; /* standard output */
     FILE *captions;
     FILE *events_file;
     char events_part[SETTINGS_PATH_SIZE + 8]; /* "" when written in place */
@@ -90,9 +93,5 @@ void outputs_stop_sound(struct outputs *outputs, int64_t t_ns,
  * end_ns: virtual time of the end. keep: false removes what was begun.
  * Returns: 0, or EXIT_COULD_NOT when something was not written. */
 int outputs_close(struct outputs *outputs, int64_t end_ns, bool keep);
-
-/* Print how many datagrams were taken and why others were not, to standard
- * error. */
-void outputs_print_counts(const struct intake_counts *counts);
 
 #endif

@@ -1,6 +1,8 @@
 /* rejects.c - why datagrams were not taken, told to who listens. */
 #include "rejects.h"
 
+#include <inttypes.h>
+
 #include "quarterturn/log.h"
 
 /* Somebody else sends, and who is listened to. */
@@ -44,4 +46,20 @@ void rejects_say(const struct session *session, const char *layout,
                  "layout",
                  layout, intake_reject_name((enum intake_reject)i));
     }
+}
+
+void rejects_print_counts(const struct intake_counts *counts)
+{
+    uint64_t rejected = counts->datagrams - counts->taken;
+
+    log_line(LOG_LEVEL_NOTE, "%" PRIu64 " datagram%s, %" PRIu64 " taken",
+             counts->datagrams, counts->datagrams == 1 ? "" : "s",
+             counts->taken);
+    if (rejected == 0)
+        return;
+    for (int i = INTAKE_TAKEN + 1; i < INTAKE_REJECT_COUNT; i++)
+        if (counts->rejected[i] > 0)
+            log_line(LOG_LEVEL_NOTE, "  %" PRIu64 " not taken: %s",
+                     counts->rejected[i],
+                     intake_reject_name((enum intake_reject)i));
 }

@@ -13,4 +13,8 @@
 void rejects_say(const struct session *session, const char *layout,
                  const struct intake_sender *sender, uint32_t *said);
 
+/* Print how many datagrams were taken and why others were not, to standard
+ * error. */
+void rejects_print_counts(const struct intake_counts *counts);
+
 #endif

@@ -11,6 +11,7 @@
 #include "outputs.h"
 #include "playback.h"
 #include "quarterturn/log.h"
+#include "rejects.h"
 #include "session.h"
 #include "targets.h"
 #include "words.h"
@@ -155,7 +156,7 @@ static void print_end(const struct replay *replay, const char *wav)
                      skipped->not_ip + skipped->not_udp + skipped->fragment +
                      skipped->cut_short + skipped->malformed;
 
-    outputs_print_counts(&replay->session.stream.counts);
+    rejects_print_counts(&replay->session.stream.counts);
     if (other > 0)
         log_line(LOG_LEVEL_NOTE, "%" PRIu64 " frame%s of other traffic skipped",
                  other, other == 1 ? "" : "s");

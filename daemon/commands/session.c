@@ -314,6 +314,11 @@ void session_change(struct session *session, int64_t now_ns)
     give_tone(session);
 }
 
+bool session_has_signal(const struct session *session)
+{
+    return session->stream.started && !session->stream.lost;
+}
+
 int64_t session_deadline_ns(const struct session *session)
 {
     int64_t signal_ns = intake_stream_deadline_ns(&session->stream);

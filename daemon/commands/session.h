@@ -88,4 +88,7 @@ void session_change(struct session *session, int64_t now_ns);
 /* When session_advance has something to do, or INT64_MAX. */
 int64_t session_deadline_ns(const struct session *session);
 
+/* Whether packets have come, and come still. */
+bool session_has_signal(const struct session *session);
+
 #endif

@@ -100,7 +100,7 @@ static void print_ready(const json_t *status)
 
 static void print_status(const json_t *status)
 {
-    char attempts[COUNT_SIZE], calls[COUNT_SIZE];
+    char attempts[COUNT_SIZE], calls[COUNT_SIZE], lines[COUNT_SIZE];
     const char *recording = text_of(status, "recording");
     json_t *topic;
     size_t i;
@@ -119,6 +119,9 @@ static void print_status(const json_t *status)
     (void)printf("\n");
     print_sound(status);
     (void)printf("recording  %s\n", recording[0] != '\0' ? recording : "none");
+    if (whole_of(status, "lines_lost") > 0)
+        (void)printf("output     %s lost: nobody was reading\n",
+                     count_of(status, "lines_lost", "line", lines));
 }
 
 /* Returns: exit status. */

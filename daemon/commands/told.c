@@ -251,23 +251,60 @@ void told_follow(struct told *told, int64_t now_ns)
         take_next(told, now_ns);
 }
 
-void told_status(const struct told *told, struct control_status *out)
+static void tell_stream(struct told *told, struct control_status *out)
 {
     const struct told_parts *parts = &told->parts;
-    const struct callout *callout = &parts->session->callout;
+    const struct session *session = parts->session;
 
+    out->layout = parts->settings->layout.name;
+    out->port = parts->port;
+    out->counts = session->stream.counts;
+    out->signal = session_has_signal(session);
     out->rate_hz = out->signal ? told->rate_hz : 0.0;
+    if (out->signal)
+        intake_udp_sender_text(&session->senders.pin, told->sender);
+    out->sender = out->signal ? told->sender : "";
     out->recording =
         parts->recording->recorder != NULL ? parts->recording->path : NULL;
+}
+
+static void tell_flight(const struct told *told, struct control_status *out)
+{
+    const struct told_parts *parts = &told->parts;
+    const struct maneuver *maneuver = &parts->session->maneuver;
+    const struct callout *callout = &parts->session->callout;
+
+    out->aircraft = parts->settings->aircraft.name;
     out->standard = parts->settings->standard.name;
     out->maneuver = maneuver_kind_name(parts->settings->maneuver);
+    out->attempts = maneuver->attempts;
+    out->phase = maneuver->in_attempt ? maneuver->attempt.phase : PHASE_SETUP;
+    out->in_attempt = maneuver->in_attempt;
+    out->change_waits = told->waits;
     out->calls_dropped = callout->dropped;
     out->help = callout->settings.help;
     out->silent = callout_silent_topics(callout);
-    out->muted = parts->outputs->muted;
-    out->change_waits = told->waits;
-    maneuver_readiness(&parts->session->maneuver, &out->lack);
+    maneuver_readiness(maneuver, &out->lack);
     /* What was last seen of a flight that is out of sight tells nothing. */
     if (!out->signal && !out->in_attempt)
         out->lack = (struct maneuver_lack){LACK_DATA, NAN, NAN, NAN};
+}
+
+void told_status(struct told *told, struct control_status *out)
+{
+    const struct told_parts *parts = &told->parts;
+
+    out->version = QUARTERTURN_VERSION;
+    tell_stream(told, out);
+    tell_flight(told, out);
+    out->calls = parts->outputs->calls;
+    out->muted = parts->outputs->muted;
+    out->longest_turn_s =
+        (double)parts->turns->longest_ns / (double)UNITS_NS_PER_S;
+    out->longest_held_s =
+        (double)parts->turns->longest_held_ns / (double)UNITS_NS_PER_S;
+    out->lines_lost = writers_lost(parts->writers);
+    out->has_audio = parts->outputs->audio != NULL;
+    if (out->has_audio)
+        audio_output_status(parts->outputs->audio, &out->audio);
 }

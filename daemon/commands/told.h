@@ -7,6 +7,7 @@
 #include "quarterturn/control.h"
 #include "recording.h"
 #include "session.h"
+#include "turns.h"
 
 /* What is told about; all borrowed. */
 struct told_parts {
@@ -15,6 +16,8 @@ struct told_parts {
     struct outputs *outputs;
     struct recording *recording;
     const char *data_folder;
+    const struct turns *turns;
+    const struct writers *writers;
     const char *record; /* --record, or NULL */
     uint16_t port;      /* that datagrams arrive on */
 };
@@ -33,6 +36,7 @@ struct told {
     int64_t rate_from_ns;
     uint64_t rate_from_taken;
     double rate_hz;
+    char sender[INTAKE_ADDRESS_TEXT];
 };
 
 /* choice: the command line's. */
@@ -46,7 +50,7 @@ int told_command(struct told *told, int64_t now_ns,
 /* To be called after each datagram: counts the rate, and does what waited for
  * the end of an attempt. */
 void told_follow(struct told *told, int64_t now_ns);
-/* Fill what told knows of the status: rate, recording, help, what waits. */
-void told_status(const struct told *told, struct control_status *out);
+/* Fill the status. out: points into told and what it is told about. */
+void told_status(struct told *told, struct control_status *out);
 
 #endif

@@ -161,7 +161,8 @@ static json_t *status_json(const struct control_status *status)
 {
     json_t *object = stream_json(status);
     json_t *flight = json_pack(
-        "{s:i, s:s, s:b, s:b, s:o, s:b, s:i, s:I, s:s, s:o, s:b, s:o, s:o}",
+        "{s:i, s:s, s:b, s:b, s:o, s:b, s:i, s:I, s:s, s:o, s:b, s:I, s:o, "
+        "s:o}",
         "attempts", (int)status->attempts, "phase",
         maneuver_phase_name(status->phase), "in_attempt",
         (int)status->in_attempt, "ready",
@@ -169,8 +170,9 @@ static json_t *status_json(const struct control_status *status)
         lacks_json(status), "change_waits", (int)status->change_waits, "calls",
         (int)status->calls, "calls_dropped", (json_int_t)status->calls_dropped,
         "help", callout_help_name(status->help), "silent",
-        silent_json(status->silent), "muted", (int)status->muted, "loop",
-        loop_json(status), "sound", audio_json(status));
+        silent_json(status->silent), "muted", (int)status->muted, "lines_lost",
+        (json_int_t)status->lines_lost, "loop", loop_json(status), "sound",
+        audio_json(status));
 
     (void)json_object_update(object, flight);
     json_decref(flight);

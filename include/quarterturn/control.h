@@ -55,8 +55,9 @@ struct control_status {
     enum callout_help help;
     uint32_t silent; /* bits of the topics that are faded out */
     bool muted;
-    bool change_waits; /* for the end of the attempt */
-    bool has_audio;    /* false with --no-sound */
+    bool change_waits;   /* for the end of the attempt */
+    uint64_t lines_lost; /* of standard output and error: nobody read them */
+    bool has_audio;      /* false with --no-sound */
     struct audio_status audio;
 };
 

@@ -31,6 +31,8 @@ void process_start_other(struct process *process, const char *program,
 /* Read until standard error holds a whole line with the text. The test fails,
  * with what was said, when the program ends first. */
 void process_await(struct process *process, const char *text);
+/* Let each output hold no more than a page that nobody has read. */
+void process_narrow(const struct process *process);
 /* How often a text stands in what was said. */
 int process_times_said(const char *said, const char *text);
 /* Send a signal. */

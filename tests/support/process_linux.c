@@ -127,6 +127,13 @@ void process_await(struct process *process, const char *text)
     }
 }
 
+void process_narrow(const struct process *process)
+{
+    /* The system rounds up to what it can do at least. */
+    assert_true(fcntl(process->out_fd, F_SETPIPE_SZ, 1) > 0);
+    assert_true(fcntl(process->err_fd, F_SETPIPE_SZ, 1) > 0);
+}
+
 int process_times_said(const char *said, const char *text)
 {
     int times = 0;
