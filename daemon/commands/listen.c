@@ -256,8 +256,11 @@ static int open_control(struct listen *listen, const char *path)
     bool asked = path != NULL;
 
     if (!asked) {
-        if (control_default_path(own, sizeof own) < 0)
+        if (control_default_path(own, sizeof own) < 0) {
+            log_line(LOG_LEVEL_NOTE, "XDG_RUNTIME_DIR is not set: only "
+                                     "--control PATH lets \"tell\" in");
             return 0;
+        }
         path = own;
     }
     if (control_open(&listen->loop, path, &handlers, &listen->control,

@@ -276,6 +276,22 @@ static void wrong_words_are_refused_with_what_is_accepted(void **state)
         expect_line(tell(&none, row[i].verb, row[i].value, 2), row[i].says);
 }
 
+/* A service manager, cron or a login without a session may leave the folder
+ * of sockets out. */
+static void who_cannot_be_told_says_how(void **state)
+{
+    const char *const words[] = {
+        "-u", "XDG_RUNTIME_DIR", process_program(), "listen", "--port",
+        "0",  "--no-sound",      "--seconds",       "0.1",    NULL};
+    struct process run;
+
+    (void)state;
+    process_run_other(&run, "env", words);
+    assert_int_equal(run.status, 0);
+    assert_int_equal(process_times_said(run.err, "XDG_RUNTIME_DIR"), 1);
+    expect_line(run.err, "--control PATH");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -285,6 +301,7 @@ int main(void)
         cmocka_unit_test(the_airplane_and_the_sound_are_changed_in_flight),
         cmocka_unit_test(recording_is_turned_off_and_on),
         cmocka_unit_test(wrong_words_are_refused_with_what_is_accepted),
+        cmocka_unit_test(who_cannot_be_told_says_how),
     };
 
     return cmocka_run_group_tests_name("tell", tests, NULL, NULL) != 0;
