@@ -13,6 +13,7 @@
 #include "quarterturn/log.h"
 #include "recording.h"
 #include "rehearse_form.h"
+#include "rehearse_send.h"
 #include "rehearse_truth.h"
 #include "rehearse_words.h"
 #include "targets.h"
@@ -37,8 +38,6 @@ struct rehearsal {
     enum rehearse_phase said; /* phase last printed */
     bool quiet;
     uint64_t sent; /* moments */
-    uint64_t datagrams;
-    uint64_t failed; /* not taken by the network */
     int status;
     char why[SETTINGS_PATH_SIZE + 128];
     uint8_t bytes[MOST_BYTES];
@@ -49,8 +48,7 @@ struct rehearsal {
     uv_loop_t loop;
     uv_timer_t timer;
     uv_signal_t interrupt;
-    uv_udp_t udp;
-    struct sockaddr_storage to;
+    struct rehearse_send send;
     uint64_t start_ns; /* of the flight's clock at this pace */
     union enter enter;
     bool held; /* waiting for Enter */
@@ -63,21 +61,12 @@ struct rehearsal {
 static void write_datagram(struct rehearsal *rehearsal, double t_s,
                            size_t length)
 {
-    if (rehearsal->recorder != NULL) {
-        if (intake_recorder_write(rehearsal->recorder,
-                                  rehearsal->epoch_ns + (int64_t)(t_s * 1e9),
-                                  NULL, rehearsal->bytes, length) < 0)
-            rehearsal->status = EXIT_COULD_NOT;
-    } else {
-        uv_buf_t buffer =
-            uv_buf_init((char *)rehearsal->bytes, (unsigned)length);
-
-        /* Nobody listening yet is no reason to stop. */
-        if (uv_udp_try_send(&rehearsal->udp, &buffer, 1,
-                            (const struct sockaddr *)&rehearsal->to) < 0)
-            rehearsal->failed++;
-    }
-    rehearsal->datagrams++;
+    if (rehearsal->recorder == NULL)
+        rehearse_send(&rehearsal->send, rehearsal->bytes, length);
+    else if (intake_recorder_write(rehearsal->recorder,
+                                   rehearsal->epoch_ns + (int64_t)(t_s * 1e9),
+                                   NULL, rehearsal->bytes, length) < 0)
+        rehearsal->status = EXIT_COULD_NOT;
 }
 
 static void send_moment(struct rehearsal *rehearsal, double t_s)
@@ -177,7 +166,7 @@ static void stop(struct rehearsal *rehearsal)
 {
     uv_close((uv_handle_t *)&rehearsal->timer, NULL);
     uv_close((uv_handle_t *)&rehearsal->interrupt, NULL);
-    uv_close((uv_handle_t *)&rehearsal->udp, NULL);
+    rehearse_send_close(&rehearsal->send);
     if (rehearsal->has_enter)
         uv_close(&rehearsal->enter.handle, NULL);
     rehearsal->has_enter = false;
@@ -258,20 +247,6 @@ static void on_interrupt(uv_signal_t *handle, int number)
     stop(rehearsal);
 }
 
-static int find_place(struct rehearsal *rehearsal)
-{
-    const char *address = rehearsal->choice.address;
-    int port = rehearsal->settings.port;
-
-    if (uv_ip4_addr(address, port, (struct sockaddr_in *)&rehearsal->to) == 0 ||
-        uv_ip6_addr(address, port, (struct sockaddr_in6 *)&rehearsal->to) == 0)
-        return 0;
-    log_line(LOG_LEVEL_ERROR,
-             "rehearse: --address takes a numeric address, not \"%s\"",
-             address);
-    return EXIT_WRONG_USAGE;
-}
-
 /* What Enter comes through; without one there is no holding. */
 static int open_enter(struct rehearsal *rehearsal)
 {
@@ -302,7 +277,7 @@ static void run_network(struct rehearsal *rehearsal)
     rehearsal->status = loop_begin(&rehearsal->loop, &handles, rehearsal);
     if (rehearsal->status != 0)
         return;
-    (void)uv_udp_init(&rehearsal->loop, &rehearsal->udp);
+    rehearse_send_begin(&rehearsal->send, &rehearsal->loop);
     if (rehearsal->choice.hold_at > 0.0)
         rehearsal->status = open_enter(rehearsal);
     if (rehearsal->status == 0) {
@@ -314,9 +289,7 @@ static void run_network(struct rehearsal *rehearsal)
     }
     (void)uv_run(&rehearsal->loop, UV_RUN_DEFAULT);
     (void)uv_loop_close(&rehearsal->loop);
-    if (rehearsal->datagrams > 0 && rehearsal->failed == rehearsal->datagrams)
-        log_line(LOG_LEVEL_WARNING, "nobody took the packets at %s port %u",
-                 rehearsal->choice.address, rehearsal->settings.port);
+    rehearse_send_tell(&rehearsal->send);
 }
 
 /* ---- the command -------------------------------------------------------- */
@@ -374,7 +347,10 @@ static int check_choice(struct rehearsal *rehearsal)
     if (!targets_may_write(choice->record, choice->force) ||
         !targets_may_write(choice->truth, choice->force))
         return EXIT_COULD_NOT;
-    return choice->record == NULL ? find_place(rehearsal) : 0;
+    return choice->record != NULL
+               ? 0
+               : rehearse_send_to(&rehearsal->send, choice->address,
+                                  rehearsal->settings.port);
 }
 
 static void print_plan(const struct rehearsal *rehearsal)

@@ -152,6 +152,32 @@ static void every_standard_is_flown_live(void **state)
     }
 }
 
+/* It is said once, and who comes then hears the rest. */
+static void nobody_who_listens_is_said_and_flown_to(void **state)
+{
+    char port[8], words[80];
+    const char *const shortly[] = {"listen", "--port",     "0", "--seconds",
+                                   "0.1",    "--no-sound", NULL};
+    const char *const later[] = {"listen", "--port", port, "--no-sound", NULL};
+    const char *const fly[] = {"rehearse", "--port", port, NULL};
+    struct process listen, pilot;
+
+    (void)state;
+    process_run(&listen, shortly);
+    (void)snprintf(port, sizeof port, "%u", live_port(&listen));
+    (void)snprintf(words, sizeof words, "nobody listens on 127.0.0.1 port %s;",
+                   port);
+    process_start(&pilot, fly);
+    process_await(&pilot, words);
+    process_start(&listen, later);
+    process_await(&listen, "packets arrive from 127.0.0.1");
+    process_signal(&listen, SIGTERM);
+    process_finish(&listen);
+    process_signal(&pilot, SIGINT);
+    process_finish(&pilot);
+    assert_int_equal(process_times_said(pilot.err, "nobody listens"), 1);
+}
+
 /* What a standard cannot carry is said, and nothing where nothing is lost. */
 static void what_is_not_carried_is_said(void **state)
 {
@@ -284,6 +310,7 @@ int main(void)
         cmocka_unit_test(the_list_explains_every_error),
         in_folder(a_recording_agrees_with_its_truth),
         in_folder(every_standard_is_flown_live),
+        cmocka_unit_test(nobody_who_listens_is_said_and_flown_to),
         in_folder(what_is_not_carried_is_said),
         in_folder(the_truth_alone_goes_to_standard_output),
         cmocka_unit_test(wrong_words_are_refused),
