@@ -189,11 +189,18 @@ static void expect_kept(void)
     char why[LOGBOOK_WHY_SIZE];
     struct sample_recording kept;
     struct logbook *rows;
+    struct folder pages;
+    size_t count;
 
     assert_int_equal(logbook_read(book, &rows, why), 0);
     assert_int_equal(rows->count, 3);
     logbook_free(rows);
-    assert_int_equal(folder_count(&folder), 9);
+    /* The second page is written beside the flight and, on a busy machine, so
+     * late that it finds its folder open again; the first was awaited. */
+    (void)snprintf(pages.path, sizeof pages.path, "%s", place[0]);
+    count = folder_count(&pages);
+    assert_in_range(count, 1, 2);
+    assert_int_equal(folder_count(&folder) - count, 8);
     sample_recording_load(part, &kept);
     assert_true(kept.count > 100);
     sample_recording_free(&kept);
