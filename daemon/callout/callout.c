@@ -82,8 +82,8 @@ static enum callout_clip clip_of_cue(enum callout_cue cue)
         [CUE_TEN_TO_GO] = CLIP_TEN_TO_GO,
         [CUE_WINGS_LEVEL] = CLIP_WINGS_LEVEL,
         [CUE_HOLD_PITCH] = CLIP_HOLD_PITCH,
-        [CUE_FASTER] = CLIP_FASTER,
-        [CUE_SLOWER] = CLIP_SLOWER,
+        [CUE_ROLL_FASTER] = CLIP_ROLL_FASTER,
+        [CUE_ROLL_SLOWER] = CLIP_ROLL_SLOWER,
         [CUE_READY] = CLIP_READY};
 
     return clip[cue];
@@ -313,7 +313,8 @@ void callout_offer(struct callout *callout, int64_t now_ns,
                       now_ns, event);
         break;
     case EVENT_ROLL_OUT_ADVICE:
-        (void)say_now(callout, event->side > 0 ? CUE_FASTER : CUE_SLOWER,
+        (void)say_now(callout,
+                      event->side > 0 ? CUE_ROLL_FASTER : CUE_ROLL_SLOWER,
                       now_ns, event);
         break;
     case EVENT_NEAR_STALL: set_band(callout, now_ns, event->band); break;

@@ -47,8 +47,9 @@ enum debrief_verdict debrief_topic_verdict(const struct debrief_grade *grade,
 }
 
 /* What a call can say in its own words. The others are in the written debrief:
- * a word that means something else would confuse. After the flight "faster" and
- * "slower" are about airspeed to every pilot, and "pitch limit" asks for it. */
+ * a word that means something else would confuse. After the flight "pitch
+ * limit" asks for it, and how to end on 180 takes more words than "roll slower"
+ * has. */
 static const struct {
     enum lesson lesson;
     enum callout_cue cue;

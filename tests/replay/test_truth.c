@@ -187,8 +187,8 @@ static void overshoot_is_told_to_the_degree(void **state)
     (void)state;
     flown_recording(&flown, "overshoot", "plain-binary");
     assert_finished_as(&flown, "overshoot");
-    assert_non_null(flown_call(&flown, CUE_FASTER, 0));
-    assert_null(flown_call(&flown, CUE_SLOWER, 0));
+    assert_non_null(flown_call(&flown, CUE_ROLL_FASTER, 0));
+    assert_null(flown_call(&flown, CUE_ROLL_SLOWER, 0));
     flown_free(&flown);
 }
 
@@ -227,8 +227,8 @@ static void unsteady_flight_is_level_once_and_at_its_end(void **state)
     level = flown_event(&flown, EVENT_WINGS_LEVEL, 0);
     assert_in_range(lround(flown_seconds(level->t_ns) * 1000), 47240, 49500);
     assert_int_equal(flown.grade.verdict, VERDICT_IN_STANDARD);
-    assert_null(flown_call(&flown, CUE_FASTER, 0));
-    assert_null(flown_call(&flown, CUE_SLOWER, 0));
+    assert_null(flown_call(&flown, CUE_ROLL_FASTER, 0));
+    assert_null(flown_call(&flown, CUE_ROLL_SLOWER, 0));
     flown_free(&flown);
 }
 

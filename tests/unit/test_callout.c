@@ -121,7 +121,7 @@ static void of_two_at_once_the_higher_rank_goes_first(void **state)
     callout_offer(&caller, 1000 * MS, &advice);
     caller_offer(EVENT_PITCH_LIMIT, 1000 * MS);
     (void)caller_expect(1000 * MS, CUE_PITCH_LIMIT);
-    (void)caller_expect(1900 * MS, CUE_FASTER);
+    (void)caller_expect(1900 * MS, CUE_ROLL_FASTER);
 }
 
 /* Advice that would still be sounding at the predicted ninety waits. */

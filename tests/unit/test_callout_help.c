@@ -42,8 +42,8 @@ static const char *said_at(enum callout_help help)
 
 static const char all_cues[] =
     "stall pitch-limit more-bank less-bank left-rudder right-rudder "
-    "hold-altitude ninety ten-to-go wings-level hold-pitch faster slower "
-    "ready result verdict ";
+    "hold-altitude ninety ten-to-go wings-level hold-pitch roll-faster "
+    "roll-slower ready result verdict ";
 
 static void each_level_says_its_own_cues(void **state)
 {
