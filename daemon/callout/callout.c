@@ -153,7 +153,8 @@ static void set_tone(struct callout *callout, int64_t t_ns)
 {
     int band = callout->band;
 
-    if (callout->hushed || !callout_help_sounds_tone(callout->settings.help))
+    if (callout->lost || callout->paused ||
+        !callout_help_sounds_tone(callout->settings.help))
         band = 0;
     if (callout->tone.band == band)
         return;
@@ -168,11 +169,16 @@ static void set_band(struct callout *callout, int64_t t_ns, int band)
     set_tone(callout, t_ns);
 }
 
-/* Nothing is seen of the flight, or is again: what it was near to, it then
- * still is. */
-static void hush(struct callout *callout, int64_t t_ns, bool hushed)
+/* Nothing is seen of the flight, or it stands still, or that is over: what it
+ * was near to, it then still is. A flight may be lost while it is paused, and
+ * is paused still when it is seen again. */
+static void hush(struct callout *callout, int64_t t_ns,
+                 enum maneuver_event_kind kind)
 {
-    callout->hushed = hushed;
+    if (kind == EVENT_SIGNAL_LOST || kind == EVENT_SIGNAL_BACK)
+        callout->lost = kind == EVENT_SIGNAL_LOST;
+    else
+        callout->paused = kind == EVENT_PAUSED;
     set_tone(callout, t_ns);
 }
 
@@ -337,10 +343,10 @@ void callout_offer(struct callout *callout, int64_t now_ns,
     case EVENT_SIGNAL_LOST:
     case EVENT_PAUSED:
         clear(callout, true);
-        hush(callout, now_ns, true);
+        hush(callout, now_ns, event->kind);
         break;
     case EVENT_SIGNAL_BACK:
-    case EVENT_RESUMED: hush(callout, now_ns, false); break;
+    case EVENT_RESUMED: hush(callout, now_ns, event->kind); break;
     case EVENT_ENTRY:
     case EVENT_BANK_SET:
     case EVENT_NOT_BEGUN:

@@ -225,7 +225,8 @@ struct callout {
     struct callout_tone tone;
     bool tone_changed;
     int band;                     /* of the flight, sounded or not */
-    bool hushed;                  /* nothing is seen of the flight */
+    bool lost;                    /* nothing is seen of the flight */
+    bool paused;                  /* it stands still, seen or not */
     uint32_t in_row[TOPIC_COUNT]; /* attempts in standard, up to now */
 };
 

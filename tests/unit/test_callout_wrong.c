@@ -108,6 +108,45 @@ static void the_tone_comes_back_with_the_flight(void **state)
     }
 }
 
+/* Lost while it is paused, and seen again while it still is. */
+static void a_flight_that_is_back_but_paused_has_no_tone(void **state)
+{
+    struct maneuver_event near = caller_event(EVENT_NEAR_STALL, 1000 * MS);
+
+    (void)state;
+    near.band = 2;
+    callout_offer(&caller, 1000 * MS, &near);
+    expect_tone(2);
+    caller_offer(EVENT_PAUSED, 2000 * MS);
+    expect_tone(0);
+    caller_offer(EVENT_SIGNAL_LOST, 5000 * MS);
+    caller_offer(EVENT_SIGNAL_BACK, 9000 * MS);
+    assert_false(callout_take_tone(&caller, &(struct callout_tone){0}));
+    callout_set_help(&caller, 9100 * MS, HELP_SUMMARY);
+    callout_set_help(&caller, 9200 * MS, HELP_FULL);
+    assert_false(callout_take_tone(&caller, &(struct callout_tone){0}));
+    caller_offer(EVENT_RESUMED, 9500 * MS);
+    expect_tone(2);
+}
+
+/* Lost first, and paused when it is seen again. */
+static void a_flight_that_was_paused_unseen_has_no_tone(void **state)
+{
+    struct maneuver_event near = caller_event(EVENT_NEAR_STALL, 1000 * MS);
+
+    (void)state;
+    near.band = 2;
+    callout_offer(&caller, 1000 * MS, &near);
+    expect_tone(2);
+    caller_offer(EVENT_SIGNAL_LOST, 2000 * MS);
+    expect_tone(0);
+    caller_offer(EVENT_SIGNAL_BACK, 4000 * MS);
+    caller_offer(EVENT_PAUSED, 4000 * MS);
+    expect_tone(0);
+    caller_offer(EVENT_RESUMED, 9500 * MS);
+    expect_tone(2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -115,6 +154,10 @@ int main(void)
         cmocka_unit_test_setup(what_stays_wrong_is_said_again, caller_begin),
         cmocka_unit_test_setup(a_stall_is_said_until_it_is_over, caller_begin),
         cmocka_unit_test_setup(the_tone_comes_back_with_the_flight,
+                               caller_begin),
+        cmocka_unit_test_setup(a_flight_that_is_back_but_paused_has_no_tone,
+                               caller_begin),
+        cmocka_unit_test_setup(a_flight_that_was_paused_unseen_has_no_tone,
                                caller_begin),
     };
 
