@@ -54,6 +54,21 @@ static void compare(const char *name, const char *expected, const char *actual)
              (int)strcspn(actual + start, "\n"), actual + start);
 }
 
+/* Every line begins with its time. */
+static void expect_time_order(const char *name, const char *lines)
+{
+    double before_s = -1.0;
+
+    for (const char *at = lines; *at != '\0'; at = strchr(at, '\n') + 1) {
+        double t_s;
+
+        assert_int_equal(sscanf(at, "{\"t\":%lf,", &t_s), 1);
+        if (t_s < before_s)
+            fail_msg("%s: %.3f s stands behind %.3f s", name, t_s, before_s);
+        before_s = t_s;
+    }
+}
+
 static void every_recording_gives_its_golden_events(void **state)
 {
     const char *mode = getenv("QUARTERTURN_GOLDEN");
@@ -67,6 +82,7 @@ static void every_recording_gives_its_golden_events(void **state)
         size_t length;
 
         flown_recording(&flown, recording[i][0], recording[i][1]);
+        expect_time_order(recording[i][0], flown.lines);
         (void)snprintf(path, sizeof path, "tests/replay/%s.events%s",
                        recording[i][0], writing ? ".new" : "");
         if (writing) {
