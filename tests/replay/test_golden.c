@@ -60,9 +60,12 @@ static void expect_time_order(const char *name, const char *lines)
     double before_s = -1.0;
 
     for (const char *at = lines; *at != '\0'; at = strchr(at, '\n') + 1) {
+        char *behind;
         double t_s;
 
-        assert_int_equal(sscanf(at, "{\"t\":%lf,", &t_s), 1);
+        assert_int_equal(strncmp(at, "{\"t\":", 5), 0);
+        t_s = strtod(at + 5, &behind);
+        assert_int_equal(*behind, ',');
         if (t_s < before_s)
             fail_msg("%s: %.3f s stands behind %.3f s", name, t_s, before_s);
         before_s = t_s;
