@@ -15,7 +15,9 @@
 #include "post.h"
 #include "report.h"
 #include "round.h"
+#include "silence.h"
 #include "tally.h"
+#include "use.h"
 
 enum { LOADS = 2, PATIENCE_S = 15, WARNED_TURNS = 4 };
 
@@ -68,13 +70,23 @@ static bool is_playing(const struct bench *bench, int lane, double *latency_ms)
 static void await_playing(struct bench *bench, int lane)
 {
     for (int i = 0; i < PATIENCE_S * 10; i++) {
-        if (is_playing(bench, lane, NULL) &&
-            (!bench->jack || ear_jack_adopt(&bench->ear, lane)))
+        if (is_playing(bench, lane, NULL))
             return;
         pause_ms(100);
     }
     report_fail("daemon %d does not play; see %s/said.%d", lane, bench->rig,
                 lane);
+}
+
+/* An ear at JACK stands behind the player, who has to wake it each time: it
+ * comes when what the player takes has been measured. */
+static void begin_hearing(struct bench *bench, int lane)
+{
+    for (int i = 0; bench->jack && !ear_jack_adopt(&bench->ear, lane); i++) {
+        if (i == PATIENCE_S * 10)
+            report_fail("daemon %d cannot be heard", lane);
+        pause_ms(100);
+    }
 }
 
 static void start_daemon(struct bench *bench, int lane)
@@ -282,76 +294,19 @@ static void end_load(const int load[LOADS])
 
 /* ---- what the processes take --------------------------------------------- */
 
-/* Daemon, its worker, and the program that plays silence. */
-enum { PROCESSES = 3 };
-
-static bool look_all(const struct bench *bench, struct house_use out[PROCESSES])
-{
-    return house_look(bench->daemon[0], &out[0]) &&
-           house_look(house_child(bench->daemon[0]), &out[1]) &&
-           house_look(bench->silence, &out[2]);
-}
-
-static void report_use(const struct bench *bench, const char *name,
-                       const struct house_use *use, double cpu, bool loaded)
-{
-    (void)printf("%-14s %12.2f %9.1f %10.1f %9.1f %9.1f\n", name, cpu,
-                 use->pss_kib / 1024.0, use->shm_kib / 1024.0,
-                 use->rss_kib / 1024.0, use->most_kib / 1024.0);
-    report_begin("process");
-    report_word("server", bench->tally.server);
-    report_word("process", name);
-    report_number("loaded", loaded ? 1.0 : 0.0);
-    report_number("core_percent", cpu);
-    report_number("pss_kib", use->pss_kib);
-    report_number("shm_kib", use->shm_kib);
-    report_number("rss_kib", use->rss_kib);
-    report_number("most_rss_kib", use->most_kib);
-    report_end();
-}
-
-static void print_use(const struct bench *bench,
-                      const struct house_use from[PROCESSES], double passed_s,
-                      bool loaded)
-{
-    static const char *const name[] = {"daemon", "sound worker", "silence"};
-    struct house_use use[PROCESSES];
-    double cpu[PROCESSES];
-
-    if (!look_all(bench, use))
-        report_fail("what the processes take cannot be read");
-    (void)printf("\n%s: while listening at 60 packets a second, %s;\n"
-                 "\"silence\" is another program that does nothing but play "
-                 "it\n\n",
-                 bench->tally.server,
-                 loaded ? "beside two busy processes"
-                        : "on a machine with nothing else to do");
-    (void)printf("%-14s %12s %9s %10s %9s %9s\n", "", "% of a core", "PSS MiB",
-                 "of it shm", "RSS MiB", "most MiB");
-    for (int i = 0; i < PROCESSES; i++) {
-        cpu[i] = 100.0 * (use[i].cpu_s - from[i].cpu_s) / passed_s;
-        report_use(bench, name[i], &use[i], cpu[i], loaded);
-    }
-    (void)printf("%-14s %12.2f %9.1f %10.1f   the worker takes %.2f of "
-                 "silence\n",
-                 "daemon, worker", cpu[0] + cpu[1],
-                 (use[0].pss_kib + use[1].pss_kib) / 1024.0,
-                 (use[0].shm_kib + use[1].shm_kib) / 1024.0, cpu[1] / cpu[2]);
-}
-
 /* The first daemon, before there are others. */
 static void measure_use(struct bench *bench, bool loaded)
 {
     struct round round = {.rate_hz = 60.0};
-    struct house_use use[PROCESSES];
+    struct house_use from[USE_PROCESSES];
     int64_t from_ns;
 
     round_plan(&round);
-    if (!look_all(bench, use))
-        report_fail("daemon, worker or silence has ended");
+    use_look(bench->daemon[0], bench->silence, from);
     from_ns = ear_now_ns();
     post_send(&round.post, (const uint16_t(*)[2])bench->port);
-    print_use(bench, use, (double)(ear_now_ns() - from_ns) / 1e9, loaded);
+    use_print(bench->tally.server, loaded, bench->daemon[0], bench->silence,
+              from, (double)(ear_now_ns() - from_ns) / 1e9);
     note_origins(bench, &round);
     post_free(&round.post);
 }
@@ -415,11 +370,15 @@ static void fly_warned(struct bench *bench, bool loaded)
 
 static void measure_uses(struct bench *bench)
 {
+    const char *const words[] = {"/proc/self/exe", "silence",
+                                 bench->jack ? "jack" : "pulse", NULL};
+    char said[300];
     char alsa[300];
     int load[LOADS];
 
+    (void)snprintf(said, sizeof said, "%s/said.silence", bench->rig);
     (void)snprintf(alsa, sizeof alsa, "%s/asound.%d", bench->rig, WARNED);
-    bench->silence = silence_start(alsa, bench->jack);
+    bench->silence = house_start(words, said, alsa);
     pause_ms(2000); /* until it plays */
     measure_use(bench, false);
     begin_load(load);
@@ -434,7 +393,9 @@ static void fly_alone(struct bench *bench)
 
     start_daemon(bench, 0);
     measure_uses(bench);
+    begin_hearing(bench, 0);
     start_daemon(bench, WARNED);
+    begin_hearing(bench, WARNED);
     fly_warned(bench, false);
     if (report_is_quick())
         return;
@@ -463,6 +424,8 @@ int main(int argc, char **argv)
     static struct bench bench;
     char why[512] = "";
 
+    if (argc == 3 && strcmp(argv[1], "silence") == 0)
+        silence_play(strcmp(argv[2], "jack") == 0);
     if (argc != 3)
         report_fail("usage: bench_moment_posix pulse|jack PROGRAM");
     bench.jack = strcmp(argv[1], "jack") == 0;
@@ -479,8 +442,10 @@ int main(int argc, char **argv)
     else
         ear_pulse_open(&bench.ear, LANES);
     fly_alone(&bench);
-    for (int i = 1; i < FLYING; i++)
+    for (int i = 1; i < FLYING; i++) {
         start_daemon(&bench, i);
+        begin_hearing(&bench, i);
+    }
     fly_all(&bench);
     tally_print(&bench.tally, bench.latency);
     for (int i = 0; i < DAEMONS; i++)

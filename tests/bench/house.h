@@ -17,9 +17,6 @@ struct house_use {
 /* Fork; the child ends with its parent at the latest.
  * Returns: its id; 0 in the child. */
 int house_fork(void);
-/* In a child: what it prints goes to a file, and it reads nothing.
- * alsa: sound configuration, or NULL: as everybody's. */
-void house_hush(const char *said, const char *alsa);
 /* Start a program; it ends with the bench at the latest.
  * words: looked for in the path; NULL behind the last.
  * said: file that takes all it prints, or NULL.
@@ -32,7 +29,7 @@ void house_end(int pid);
 int house_load(void);
 /* The first child of a process; 0: none. */
 int house_child(int pid);
-/* Returns: whether the process is there. */
+/* Returns: whether the process is there and has not ended. */
 bool house_look(int pid, struct house_use *out);
 
 /* A port of the loopback address that nobody uses. */
@@ -47,10 +44,5 @@ bool house_ask(const char *program, const char *control, char *out,
  * port: of the loopback address. player: as house_start's words.
  * Returns: its id. */
 int naive_start(uint16_t port, const char *const *player);
-
-/* A program that does nothing but play silence through PortAudio, with the
- * sound worker's buffer and latency: what is below that, none can reach.
- * alsa: as house_start's. Returns: its id. */
-int silence_start(const char *alsa, bool jack);
 
 #endif

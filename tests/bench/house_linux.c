@@ -30,22 +30,19 @@ int house_fork(void)
     return child;
 }
 
-void house_hush(const char *said, const char *alsa)
-{
-    if (freopen("/dev/null", "r", stdin) == NULL ||
-        freopen(said, "w", stdout) == NULL || dup2(1, 2) < 0)
-        _exit(127);
-    if (alsa != NULL)
-        (void)setenv("ALSA_CONFIG_PATH", alsa, 1);
-}
-
 int house_start(const char *const *words, const char *said, const char *alsa)
 {
     pid_t child = house_fork();
 
     if (child > 0)
         return child;
-    house_hush(said != NULL ? said : "/dev/null", alsa);
+    if (said == NULL)
+        said = "/dev/null";
+    if (freopen("/dev/null", "r", stdin) == NULL ||
+        freopen(said, "w", stdout) == NULL || dup2(1, 2) < 0)
+        _exit(127);
+    if (alsa != NULL)
+        (void)setenv("ALSA_CONFIG_PATH", alsa, 1);
     (void)execvp(words[0], (char *const *)(uintptr_t)words);
     _exit(127);
 }
@@ -125,6 +122,8 @@ bool house_look(int pid, struct house_use *out)
     (void)fclose(file);
     /* Behind the name, which may hold anything, the times are 12th and 13th. */
     behind = strrchr(line, ')');
+    if (behind == NULL || behind[1] == '\0' || behind[2] == 'Z')
+        return false;
     for (int i = 0; behind != NULL && i < 12; i++)
         behind = strchr(behind + 1, ' ');
     if (behind == NULL)

@@ -1,11 +1,11 @@
 /* silence_posix.c - what sound costs before a program does anything. */
 #include <portaudio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
-#include "house.h"
 #include "quarterturn/audio.h"
+#include "report.h"
+#include "silence.h"
 
 enum { CHANNELS = 2 };
 
@@ -28,8 +28,7 @@ static PaDeviceIndex usual_device(PaHostApiTypeId kind)
     return host < 0 ? paNoDevice : Pa_GetHostApiInfo(host)->defaultOutputDevice;
 }
 
-/* Device, buffer and latency as those of a sound worker. */
-static _Noreturn void play(bool jack)
+void silence_play(bool jack)
 {
     struct audio_settings settings;
     PaStreamParameters wanted = {.channelCount = CHANNELS,
@@ -39,7 +38,7 @@ static _Noreturn void play(bool jack)
     audio_settings_defaults(&settings);
     wanted.suggestedLatency = settings.latency_s;
     if (Pa_Initialize() != paNoError)
-        _exit(1);
+        report_fail("PortAudio cannot be started");
     wanted.device = usual_device(jack ? paJACK : paALSA);
     if (wanted.device == paNoDevice ||
         Pa_OpenStream(&stream, NULL, &wanted, AUDIO_RATE_HZ,
@@ -47,17 +46,7 @@ static _Noreturn void play(bool jack)
                            : settings.buffer_frames,
                       paNoFlag, on_sound, NULL) != paNoError ||
         Pa_StartStream(stream) != paNoError)
-        _exit(1);
+        report_fail("silence cannot be played");
     for (;;)
         (void)pause();
-}
-
-int silence_start(const char *alsa, bool jack)
-{
-    int child = house_fork();
-
-    if (child > 0)
-        return child;
-    house_hush("/dev/null", alsa);
-    play(jack);
 }
