@@ -209,3 +209,12 @@ FILE *file_open_inside(const char *folder, const char *path, int64_t *size)
         close_quietly(file);
     return stream;
 }
+
+/* Each is opened for what nobody does with it. The lowest number that is free
+ * is taken. */
+void file_keep_standard(void)
+{
+    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
+        if (fcntl(fd, F_GETFD) < 0 && errno == EBADF)
+            (void)open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY);
+}

@@ -6,6 +6,7 @@
 
 #include "commands/commands.h"
 #include "quarterturn/error.h"
+#include "quarterturn/file.h"
 #include "quarterturn/log.h"
 
 struct command {
@@ -215,5 +216,6 @@ static int flush(int status)
 
 int main(int argc, char **argv)
 {
+    file_keep_standard();
     return flush(run(argc, argv));
 }

@@ -67,4 +67,10 @@ FILE *file_open_in_place(const char *path);
  * Thread: as file_size. */
 int file_take_place(const char *part, const char *path);
 
+/* Hold the places of standard input, output and error that were closed before
+ * the program began: a recording that was opened as number 1 would be printed
+ * into. To read or write there still fails.
+ * Thread: main, before anything is opened. */
+void file_keep_standard(void);
+
 #endif

@@ -5,6 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -90,6 +91,32 @@ static void run_in(const struct folder *folder, struct process *process,
     process_run_other(process, "sh", shell);
 }
 
+/* Files that are opened later do not get its number: nothing is printed into
+ * them, and what could not be printed is no success. */
+static void a_closed_one_is_no_place_for_a_file(void **state)
+{
+    const struct folder *folder = *state;
+    char events[FOLDER_PATH_SIZE], recording[FOLDER_PATH_SIZE];
+    struct process process;
+    size_t length;
+    char *lines;
+
+    run_in(folder, &process, "$q replay $f --speed max --events events >&-");
+    assert_int_equal(process.status, COULD_NOT);
+    lines = folder_read_file(folder_path(folder, "events", events), &length);
+    assert_int_equal(strncmp(lines, "{\"t\":", 5), 0);
+    assert_null(strstr(lines, " > ninety"));
+    free(lines);
+    run_in(folder, &process,
+           "$q listen --port 0 --seconds 0.2 --no-sound --record new.pcap "
+           "--pages . <&- >&- 2>&-");
+    assert_int_equal(process.status, 0);
+    lines =
+        folder_read_file(folder_path(folder, "new.pcap", recording), &length);
+    assert_int_equal(length, 24); /* the header of an empty capture */
+    free(lines);
+}
+
 /* Two tables in one stream can be read by nobody. */
 static void standard_output_holds_one_thing(void **state)
 {
@@ -161,6 +188,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_full_disk_is_no_success),
+        in_folder(a_closed_one_is_no_place_for_a_file),
         cmocka_unit_test(a_reader_who_goes_away_hears_no_complaint),
         cmocka_unit_test(standard_output_holds_one_thing),
         in_folder(a_page_is_printed_where_it_is_asked_for),
