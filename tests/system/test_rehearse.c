@@ -101,13 +101,13 @@ struct pair {
     struct process listen;
     struct process fly;
     char events[FOLDER_PATH_SIZE];
-    char control[FOLDER_PATH_SIZE + 8];
+    char control[FOLDER_PATH_SIZE];
 };
 
 static void begin_pair(struct pair *pair, const struct folder *folder,
                        const char *layout, const char *speed)
 {
-    char port[8];
+    char port[8], name[32];
     const char *const listen[] = {
         "listen",    "--layout",    layout,       "--port",   "0",
         "--seconds", "120",         "--no-sound", "--events", pair->events,
@@ -116,7 +116,8 @@ static void begin_pair(struct pair *pair, const struct folder *folder,
                                port,       "--speed",  speed,  NULL};
 
     folder_path(folder, layout, pair->events);
-    (void)snprintf(pair->control, sizeof pair->control, "%s.ctl", pair->events);
+    (void)snprintf(name, sizeof name, "%s.ctl", layout);
+    folder_path(folder, name, pair->control);
     process_start(&pair->listen, listen);
     process_await(&pair->listen, "listening on ");
     (void)snprintf(port, sizeof port, "%u", live_port(&pair->listen));
