@@ -52,6 +52,7 @@ struct stream {
     struct place *place;
     int fd;
     FILE *file;
+    struct writers_taker taker;
     bool events;
     char stdio[STDIO_SIZE];
     char line[WRITERS_LINE]; /* not whole yet */
@@ -337,8 +338,9 @@ static bool open_files(struct writers *writers)
     for (int i = 0; i < WRITERS_STREAMS; i++) {
         struct stream *stream = &writers->stream[i];
 
+        stream->taker = (struct writers_taker){put_text, stream};
         stream->file =
-            writers_open(put_text, stream, stream->stdio, sizeof stream->stdio);
+            writers_open(&stream->taker, stream->stdio, sizeof stream->stdio);
         good = good && stream->file != NULL;
     }
     return good;

@@ -56,12 +56,18 @@ int writers_end(struct writers *writers);
 
 /* ---- what C11 and libuv do not have ------------------------------------- */
 
-/* A stream that hands each piece that is written to a function.
- * put: takes length bytes; false makes the write fail. buffer, size: for
- *    stdio, so that it takes no memory later.
+/* Takes each piece that is written. put: takes length bytes; false makes the
+ * write fail. */
+struct writers_taker {
+    bool (*put)(void *context, const char *text, size_t length);
+    void *context;
+};
+
+/* A stream that hands what is written to a taker.
+ * taker: borrowed until it is closed. buffer, size: for stdio, so that it takes
+ *    no memory later; likewise.
  * Returns: NULL when there is no memory. Owns: the caller closes. */
-FILE *writers_open(bool (*put)(void *context, const char *text, size_t length),
-                   void *context, char *buffer, size_t size);
+FILE *writers_open(struct writers_taker *taker, char *buffer, size_t size);
 /* Wait until a descriptor that does not wait by itself takes bytes again. */
 void writers_await_room(int fd);
 

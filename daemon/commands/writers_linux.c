@@ -3,46 +3,26 @@
 
 #include <errno.h>
 #include <poll.h>
-#include <stdlib.h>
 #include <sys/types.h>
 
 #include "writers.h"
 
-struct cookie {
-    bool (*put)(void *context, const char *text, size_t length);
-    void *context;
-};
-
 static ssize_t take(void *context, const char *text, size_t length)
 {
-    const struct cookie *cookie = context;
+    const struct writers_taker *taker = context;
 
-    if (cookie->put(cookie->context, text, length))
+    if (taker->put(taker->context, text, length))
         return (ssize_t)length;
     errno = EIO;
     return 0;
 }
 
-static int let_go(void *context)
+FILE *writers_open(struct writers_taker *taker, char *buffer, size_t size)
 {
-    free(context);
-    return 0;
-}
+    const cookie_io_functions_t functions = {.write = take};
+    FILE *file = fopencookie(taker, "w", functions);
 
-FILE *writers_open(bool (*put)(void *context, const char *text, size_t length),
-                   void *context, char *buffer, size_t size)
-{
-    const cookie_io_functions_t functions = {.write = take, .close = let_go};
-    struct cookie *cookie = malloc(sizeof *cookie);
-    FILE *file;
-
-    if (cookie == NULL)
-        return NULL;
-    *cookie = (struct cookie){put, context};
-    file = fopencookie(cookie, "w", functions);
-    if (file == NULL)
-        free(cookie);
-    else
+    if (file != NULL)
         (void)setvbuf(file, buffer, _IOLBF, size);
     return file;
 }
