@@ -9,6 +9,7 @@
 #include "commands.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "targets.h"
 #include "words.h"
 
 struct brief_choice {
@@ -19,16 +20,9 @@ struct brief_choice {
     bool json;
 };
 
-/* Whether the page is for standard output. */
-static bool is_printed(const struct brief_choice *choice)
-{
-    return choice->page != NULL && strcmp(choice->page, "-") == 0;
-}
-
 static int write_page(const char *path, const struct brief_plan *plan)
 {
-    bool printed = strcmp(path, "-") == 0;
-    FILE *file = printed ? stdout : fopen(path, "wb");
+    FILE *file = targets_open(path);
     int error;
 
     if (file == NULL) {
@@ -37,12 +31,12 @@ static int write_page(const char *path, const struct brief_plan *plan)
         return EXIT_COULD_NOT;
     }
     error = brief_write_page(file, plan);
-    if ((printed ? fflush(file) : fclose(file)) != 0 || error != 0) {
+    if (!targets_close(file) || error != 0) {
         log_line(LOG_LEVEL_ERROR, "%s: the page is not whole: %s", path,
                  strerror(errno));
         return EXIT_COULD_NOT;
     }
-    if (!printed)
+    if (!targets_is_output(path))
         log_line(LOG_LEVEL_NOTE, "the plan is on the page %s", path);
     return 0;
 }
@@ -50,7 +44,7 @@ static int write_page(const char *path, const struct brief_plan *plan)
 static int write_plan(const struct brief_choice *choice,
                       const struct brief_plan *plan)
 {
-    bool printed = is_printed(choice);
+    bool printed = targets_is_output(choice->page);
     int status = 0;
 
     if (choice->page != NULL)
@@ -140,7 +134,7 @@ int command_brief(int argc, char **argv, const struct command_context *context)
                                       &choice.wish.direction);
     if (status == 0)
         status = words_read_wind("brief", choice.wind, day);
-    if (status == 0 && choice.json && is_printed(&choice)) {
+    if (status == 0 && choice.json && targets_is_output(choice.page)) {
         log_line(LOG_LEVEL_ERROR, "brief: --page - and --json together: "
                                   "standard output holds one thing");
         status = EXIT_WRONG_USAGE;

@@ -46,7 +46,7 @@ static void write_page(struct debrief *debrief,
 {
     if (pages_write_file(debrief->page, attempt, debrief->why,
                          sizeof debrief->why) == 0) {
-        if (strcmp(debrief->page, "-") != 0)
+        if (!targets_is_output(debrief->page))
             log_line(LOG_LEVEL_NOTE, "the page of attempt %u is %s",
                      attempt->number, debrief->page);
         return;
@@ -171,7 +171,7 @@ static int open_file(const char *path, FILE **out)
 {
     if (path == NULL)
         return 0;
-    *out = strcmp(path, "-") == 0 ? stdout : fopen(path, "wb");
+    *out = targets_open(path);
     if (*out != NULL)
         return 0;
     log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s", path,
@@ -185,7 +185,7 @@ static void close_file(struct debrief *debrief, FILE *file, const char *path)
 
     if (file == NULL)
         return;
-    bad = file == stdout ? fflush(file) != 0 : fclose(file) != 0;
+    bad = !targets_close(file);
     if (bad || debrief->failed) {
         log_line(LOG_LEVEL_ERROR, "%s: not written whole", path);
         debrief->failed = true;
@@ -203,11 +203,6 @@ struct debrief_choice {
     double attempt;
     double port;
 };
-
-static bool is_output(const char *path)
-{
-    return path != NULL && strcmp(path, "-") == 0;
-}
 
 static int open_pages(struct debrief *debrief, const char *folder)
 {
@@ -248,8 +243,8 @@ static int check_targets(const struct debrief *debrief, const char *file,
         {"--csv", choice->csv},
         {"--logbook", choice->log ? logbook_of(debrief, choice) : NULL}};
 
-    if (is_output(choice->page) + is_output(choice->json) +
-            is_output(choice->csv) >
+    if (targets_is_output(choice->page) + targets_is_output(choice->json) +
+            targets_is_output(choice->csv) >
         1) {
         log_line(LOG_LEVEL_ERROR,
                  "debrief: one of --page, --json and --csv may be \"-\": "
@@ -288,8 +283,9 @@ static int run(struct debrief *debrief, const char *file,
     debrief->only = (uint32_t)choice->attempt;
     debrief->log = choice->log;
     debrief->page = choice->page;
-    debrief->text = !is_output(choice->json) && !is_output(choice->csv) &&
-                    !is_output(choice->page);
+    debrief->text = !targets_is_output(choice->json) &&
+                    !targets_is_output(choice->csv) &&
+                    !targets_is_output(choice->page);
     status = needs_explain_layout(&debrief->settings.layout);
     if (status == 0)
         status = load_durations(debrief);

@@ -9,6 +9,7 @@
 #include "quarterturn/debrief.h"
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
+#include "targets.h"
 
 void debrief_logbook_add(struct debrief_logbook *logbook,
                          const struct debrief_attempt *attempt)
@@ -80,8 +81,7 @@ int debrief_logbook_write(struct debrief_logbook *logbook, const char *file)
 static int write_page(const char *page, const struct logbook *book,
                       const struct logbook_progress *progress)
 {
-    bool printed = strcmp(page, "-") == 0;
-    FILE *file = printed ? stdout : fopen(page, "wb");
+    FILE *file = targets_open(page);
     bool bad;
 
     if (file == NULL) {
@@ -90,12 +90,12 @@ static int write_page(const char *page, const struct logbook *book,
         return EXIT_COULD_NOT;
     }
     bad = logbook_progress_page(file, book, progress) < 0;
-    bad = (printed ? fflush(file) : fclose(file)) != 0 || bad;
+    bad = !targets_close(file) || bad;
     if (bad) {
         log_line(LOG_LEVEL_ERROR, "%s: not written whole", page);
         return EXIT_COULD_NOT;
     }
-    if (!printed)
+    if (!targets_is_output(page))
         log_line(LOG_LEVEL_NOTE, "%s: the progress as a page", page);
     return 0;
 }
@@ -127,7 +127,7 @@ int debrief_logbook_show(const char *file, const char *person, const char *page)
     debrief_copy_text(person, safe, sizeof safe);
     logbook_progress_make(book, person != NULL ? safe : NULL, &progress);
     /* Standard output holds one thing. */
-    if ((page == NULL || strcmp(page, "-") != 0) &&
+    if (!targets_is_output(page) &&
         logbook_progress_print(stdout, book, &progress) < 0)
         status = EXIT_COULD_NOT;
     if (page != NULL && write_page(page, book, &progress) != 0)

@@ -268,7 +268,7 @@ int command_discover(int argc, char **argv,
     if (status != 0)
         return status;
     /* As if it were not said. */
-    if (output != NULL && strcmp(output, "-") == 0)
+    if (targets_is_output(output))
         output = NULL;
     target[0].path = output;
     if (!targets_differ("discover", file, target))

@@ -336,7 +336,7 @@ static int check_choice(struct rehearsal *rehearsal)
         return EXIT_WRONG_USAGE;
     }
     /* Standard output is for the one thing that was asked for. */
-    if (choice->truth != NULL && strcmp(choice->truth, "-") == 0)
+    if (targets_is_output(choice->truth))
         rehearsal->quiet = true;
     /* Who hears a stream in time lapse takes two seconds to find its pace
      * out, and arms only then. */

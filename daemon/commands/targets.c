@@ -8,7 +8,7 @@
 
 static bool is_file(const char *path)
 {
-    return path != NULL && path[0] != '\0' && strcmp(path, "-") != 0;
+    return path != NULL && path[0] != '\0' && !targets_is_output(path);
 }
 
 bool targets_may_write(const char *path, bool force)
@@ -50,4 +50,19 @@ bool targets_differ(const char *command, const char *recording,
                 return false;
     }
     return true;
+}
+
+bool targets_is_output(const char *path)
+{
+    return path != NULL && strcmp(path, "-") == 0;
+}
+
+FILE *targets_open(const char *path)
+{
+    return targets_is_output(path) ? stdout : fopen(path, "wb");
+}
+
+bool targets_close(FILE *file)
+{
+    return (file == stdout ? fflush(file) : fclose(file)) == 0;
 }

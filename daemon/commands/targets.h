@@ -3,6 +3,7 @@
 #define COMMANDS_TARGETS_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 /* Whether a file may be written. What somebody has flown or worked out is not
  * replaced without his word; says so when it would be.
@@ -24,5 +25,14 @@ enum { TARGETS_MOST = 4 };
  * command: its name. recording: that is read; NULL: none. */
 bool targets_differ(const char *command, const char *recording,
                     const struct targets_named target[TARGETS_MOST]);
+
+/* Whether a path stands for standard output: "-". NULL does not. */
+bool targets_is_output(const char *path);
+/* Open a file, emptied, or take standard output.
+ * Returns: NULL with the reason in errno. Owns: targets_close. */
+FILE *targets_open(const char *path);
+/* Close it, or write out what standard output holds.
+ * Returns: whether all was written; else the reason is in errno. */
+bool targets_close(FILE *file);
 
 #endif
