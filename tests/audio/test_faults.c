@@ -15,7 +15,6 @@
 #include <jansson.h>
 #include <math.h>
 #include <signal.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -49,32 +48,10 @@ static struct process daemon_run;
 static struct endless flight;
 static struct children workers; /* every one that was seen */
 
-/* What the daemon says of itself. */
-struct told {
-    char state[32];
-    int64_t calls;
-    int64_t buffers;
-    int64_t restarts;
-    int64_t dropped;
-    double turn_ms;
-    double held_ms;
-};
-
-static struct told tell(void)
+static struct live_told tell(void)
 {
-    struct told told;
-    const char *state = NULL;
-    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
+    struct live_told told = live_tell(control);
 
-    assert_int_equal(
-        json_unpack(root, "{s:{s:I, s:{s:F, s:F}, s:{s:s, s:I, s:I, s:I}}}",
-                    "status", "calls", &told.calls, "loop", "longest_turn_ms",
-                    &told.turn_ms, "longest_held_ms", &told.held_ms, "sound",
-                    "state", &state, "buffers", &told.buffers, "restarts",
-                    &told.restarts, "dropped", &told.dropped),
-        0);
-    (void)snprintf(told.state, sizeof told.state, "%s", state);
-    json_decref(root);
     children_find(&workers, daemon_run.pid);
     return told;
 }
@@ -110,8 +87,8 @@ static void fly_for_calls(int64_t count)
 static double await_sound(int64_t since_ns)
 {
     for (;;) {
-        struct told before = tell();
-        struct told now;
+        struct live_told before = tell();
+        struct live_told now;
         double took_s = (double)((int64_t)uv_hrtime() - since_ns) * 1e-9;
 
         fly_for(0.05);
@@ -253,7 +230,7 @@ static int check_heard(void)
 /* Sound has come back: listen, then judge. */
 static void judge(const char *what, double back_s)
 {
-    struct told told;
+    struct live_told told;
     int heard;
 
     fly_for_calls(3);

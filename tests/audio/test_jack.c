@@ -11,7 +11,6 @@
 
 #include <cmocka.h>
 
-#include <jansson.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -37,30 +36,9 @@ static struct process daemon_run;
 static struct process server;
 static struct endless flight;
 
-/* What the daemon says of itself. */
-struct told {
-    char state[32];
-    int64_t calls;
-    int64_t buffers;
-    int64_t restarts;
-    double held_ms;
-};
-
-static struct told tell(void)
+static struct live_told tell(void)
 {
-    struct told told;
-    const char *state = NULL;
-    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
-
-    assert_int_equal(json_unpack(root, "{s:{s:I, s:{s:F}, s:{s:s, s:I, s:I}}}",
-                                 "status", "calls", &told.calls, "loop",
-                                 "longest_held_ms", &told.held_ms, "sound",
-                                 "state", &state, "buffers", &told.buffers,
-                                 "restarts", &told.restarts),
-                     0);
-    (void)snprintf(told.state, sizeof told.state, "%s", state);
-    json_decref(root);
-    return told;
+    return live_tell(control);
 }
 
 /* ---- while the flight goes on -------------------------------------------- */
@@ -90,8 +68,8 @@ static void fly_for_calls(int64_t count)
 static double await_sound(uint64_t since_ns)
 {
     for (;;) {
-        struct told before = tell();
-        struct told now;
+        struct live_told before = tell();
+        struct live_told now;
         double took_s = (double)(uv_hrtime() - since_ns) * 1e-9;
 
         fly_for(0.05);
@@ -107,7 +85,7 @@ static double await_sound(uint64_t since_ns)
 static void judge(const char *what, uint64_t since_ns)
 {
     double back_s = await_sound(since_ns);
-    struct told told;
+    struct live_told told;
 
     fly_for_calls(2);
     told = tell();
@@ -220,7 +198,7 @@ static void plays_again_after_the_jack_server_stood_still(void **state)
 /* As when the library finds itself in a state it does not know. */
 static void a_worker_that_aborts_is_replaced(void **state)
 {
-    struct told before = tell();
+    struct live_told before = tell();
     int worker = children_one(daemon_run.pid);
     uint64_t since_ns = uv_hrtime();
 

@@ -29,27 +29,9 @@ static char control[FOLDER_PATH_SIZE];
 static struct process daemon_run;
 static struct endless flight;
 
-struct told {
-    char state[32];
-    int64_t calls;
-    int64_t buffers;
-    int64_t restarts;
-};
-
-static struct told tell(void)
+static struct live_told tell(void)
 {
-    struct told told;
-    const char *state = NULL;
-    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
-
-    assert_int_equal(json_unpack(root, "{s:{s:I, s:{s:s, s:I, s:I}}}", "status",
-                                 "calls", &told.calls, "sound", "state", &state,
-                                 "buffers", &told.buffers, "restarts",
-                                 &told.restarts),
-                     0);
-    (void)snprintf(told.state, sizeof told.state, "%s", state);
-    json_decref(root);
-    return told;
+    return live_tell(control);
 }
 
 static bool is_state(void *context)

@@ -6,6 +6,7 @@
 #include <netinet/in.h>
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
@@ -56,6 +57,24 @@ static void wait_until(const struct timespec *start, int64_t since_ns)
     while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL) ==
            EINTR) {
     }
+}
+
+struct live_told live_tell(const char *control)
+{
+    struct live_told told;
+    const char *state = NULL;
+    json_t *root = live_ask(control, "{\"ask\":\"status\"}");
+
+    assert_int_equal(
+        json_unpack(root, "{s:{s:I, s:{s:F, s:F}, s:{s:s, s:I, s:I, s:I}}}",
+                    "status", "calls", &told.calls, "loop", "longest_turn_ms",
+                    &told.turn_ms, "longest_held_ms", &told.held_ms, "sound",
+                    "state", &state, "buffers", &told.buffers, "restarts",
+                    &told.restarts, "dropped", &told.dropped),
+        0);
+    (void)snprintf(told.state, sizeof told.state, "%s", state);
+    json_decref(root);
+    return told;
 }
 
 size_t live_fly(const char *path, uint16_t port, double from_s, double to_s)

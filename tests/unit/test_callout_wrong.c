@@ -82,6 +82,16 @@ static void expect_tone(int band)
     assert_int_equal(tone.band, band);
 }
 
+/* At 1 s. */
+static void come_near(void)
+{
+    struct maneuver_event near = caller_event(EVENT_NEAR_STALL, 1000 * MS);
+
+    near.band = 2;
+    callout_offer(&caller, 1000 * MS, &near);
+    expect_tone(2);
+}
+
 /* Out of sight the tone is silent; but what it warned of is still there. */
 static void the_tone_comes_back_with_the_flight(void **state)
 {
@@ -91,12 +101,8 @@ static void the_tone_comes_back_with_the_flight(void **state)
                                                     EVENT_SIGNAL_BACK};
 
     for (int i = 0; i < 2; i++) {
-        struct maneuver_event near = caller_event(EVENT_NEAR_STALL, 1000 * MS);
-
         (void)caller_begin(state);
-        near.band = 2;
-        callout_offer(&caller, 1000 * MS, &near);
-        expect_tone(2);
+        come_near();
         caller_offer(away[i], 2000 * MS);
         expect_tone(0);
         caller_offer(back[i], 9000 * MS);
@@ -111,12 +117,8 @@ static void the_tone_comes_back_with_the_flight(void **state)
 /* Lost while it is paused, and seen again while it still is. */
 static void a_flight_that_is_back_but_paused_has_no_tone(void **state)
 {
-    struct maneuver_event near = caller_event(EVENT_NEAR_STALL, 1000 * MS);
-
     (void)state;
-    near.band = 2;
-    callout_offer(&caller, 1000 * MS, &near);
-    expect_tone(2);
+    come_near();
     caller_offer(EVENT_PAUSED, 2000 * MS);
     expect_tone(0);
     caller_offer(EVENT_SIGNAL_LOST, 5000 * MS);
@@ -132,12 +134,8 @@ static void a_flight_that_is_back_but_paused_has_no_tone(void **state)
 /* Lost first, and paused when it is seen again. */
 static void a_flight_that_was_paused_unseen_has_no_tone(void **state)
 {
-    struct maneuver_event near = caller_event(EVENT_NEAR_STALL, 1000 * MS);
-
     (void)state;
-    near.band = 2;
-    callout_offer(&caller, 1000 * MS, &near);
-    expect_tone(2);
+    come_near();
     caller_offer(EVENT_SIGNAL_LOST, 2000 * MS);
     expect_tone(0);
     caller_offer(EVENT_SIGNAL_BACK, 4000 * MS);
