@@ -16,6 +16,7 @@
 #include "ready.h"
 #include "recording.h"
 #include "rejects.h"
+#include "resident.h"
 #include "session.h"
 #include "targets.h"
 #include "told.h"
@@ -52,6 +53,7 @@ struct listen {
     struct control *control;
     uv_loop_t loop;
     struct turns turns;
+    uv_work_t first;     /* starts the threads */
     uv_timer_t deadline; /* of the session */
     uv_timer_t limit;    /* --seconds */
     uv_timer_t keep;     /* what was recorded, should it be killed */
@@ -195,6 +197,7 @@ static int begin_loop(struct listen *listen, double seconds)
 
     if (status != 0)
         return status;
+    loop_start_threads(&listen->loop, &listen->first);
     turns_begin(&listen->turns, &listen->loop);
     (void)uv_signal_start(&listen->interrupt, on_signal, SIGINT);
     (void)uv_signal_start(&listen->terminate, on_signal, SIGTERM);
@@ -353,6 +356,7 @@ static int fly(struct listen *listen, const struct command_context *context,
                                     "that the daemon is ready");
     outputs_use_loop(&listen->outputs, &listen->loop);
     listen->flown = true;
+    (void)resident_hold();
     log_to(writers_file(listen->writers, WRITERS_ERR));
     (void)uv_run(&listen->loop, UV_RUN_DEFAULT);
     outputs_use_loop(&listen->outputs, NULL);

@@ -23,3 +23,13 @@ int loop_begin(uv_loop_t *loop, const struct loop_handles *handles, void *data)
     log_line(LOG_LEVEL_ERROR, "cannot start: %s", uv_strerror(error));
     return EXIT_COULD_NOT;
 }
+
+static void do_nothing(uv_work_t *work)
+{
+    (void)work;
+}
+
+void loop_start_threads(uv_loop_t *loop, uv_work_t *work)
+{
+    (void)uv_queue_work(loop, work, do_nothing, NULL);
+}

@@ -15,4 +15,9 @@ struct loop_handles {
  * Returns: 0, or EXIT_COULD_NOT after saying why. */
 int loop_begin(uv_loop_t *loop, const struct loop_handles *handles, void *data);
 
+/* Start libuv's threads now: it starts them with the first work that is
+ * queued, and the loop would wait for each of them there.
+ * work: the caller's, until the loop has run. */
+void loop_start_threads(uv_loop_t *loop, uv_work_t *work);
+
 #endif

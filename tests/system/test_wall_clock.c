@@ -16,6 +16,7 @@
 #include "live.h"
 #include "process.h"
 #include "sample.h"
+#include "sanitized.h"
 
 static const char demo[] = "tests/replay/demo.pcap";
 
@@ -64,16 +65,10 @@ static int64_t date_told(void)
 /* A sanitizer's library must be loaded before any other. */
 static void skip_in_sanitized_build(void)
 {
-#if defined(__has_feature)
-#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
-#define SANITIZED 1
-#endif
-#endif
-#if defined(SANITIZED) || defined(__SANITIZE_ADDRESS__) || \
-    defined(__SANITIZE_THREAD__)
+    if (!SANITIZED)
+        return;
     print_message("           skipped: built with a sanitizer\n");
     skip();
-#endif
 }
 
 static void fly(const struct folder *folder, struct process *process)
