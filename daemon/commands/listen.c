@@ -482,6 +482,7 @@ int command_listen(int argc, char **argv, const struct command_context *context)
         {.name = "--pages", .text = &choice.pages},
         {.name = "--seconds",
          .number = &wanted.seconds,
+         .fraction = true,
          .least = 0.1,
          .most = 1e6},
         {.name = "--control", .text = &wanted.control},

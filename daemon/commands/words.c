@@ -1,13 +1,14 @@
 /* words.c - the words of a command line behind the command's name. */
 #include "words.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "commands.h"
-#include "quarterturn/debrief.h"
 #include "quarterturn/log.h"
 #include "quarterturn/settings.h"
+#include "quarterturn/text.h"
 
 static const struct words_option *find(const struct words_option *options,
                                        const char *word, size_t length)
@@ -43,7 +44,7 @@ static int set_text(const char *command, const struct words_option *option,
                     const char *value)
 {
     *option->text = value;
-    if (option->utf8 && !debrief_is_text(value)) {
+    if (option->utf8 && !text_is_utf8(value)) {
         log_line(LOG_LEVEL_ERROR, "%s: %s: this is not UTF-8", command,
                  option->name);
         return EXIT_WRONG_USAGE;
@@ -67,14 +68,15 @@ static int set_value(const char *command, const struct words_option *option,
     if (option->quantity != NULL)
         return set_quantity(command, option, value);
     *option->number = strtod(value, &end);
-    if (end == value || *end != '\0' || !(*option->number >= option->least) ||
-        !(*option->number <= option->most)) {
-        log_line(LOG_LEVEL_ERROR,
-                 "%s: %s takes a number from %g to %g, not \"%s\"", command,
-                 option->name, option->least, option->most, value);
-        return EXIT_WRONG_USAGE;
-    }
-    return 0;
+    if (end != value && *end == '\0' && *option->number >= option->least &&
+        *option->number <= option->most &&
+        (option->fraction || *option->number == floor(*option->number)))
+        return 0;
+    log_line(LOG_LEVEL_ERROR,
+             "%s: %s takes a %snumber from %g to %g, not \"%s\"", command,
+             option->name, option->fraction ? "" : "whole ", option->least,
+             option->most, value);
+    return EXIT_WRONG_USAGE;
 }
 
 int words_read(int argc, char **argv, const struct words_option *options,

@@ -17,7 +17,8 @@ struct words_option {
     bool *flag;
     bool utf8;        /* text must be */
     bool file;        /* text names one that is made, not "-" */
-    double *number;   /* least..most */
+    double *number;   /* least..most, whole but for: */
+    bool fraction;    /* number need not be whole */
     double *quantity; /* with a unit; becomes internal, like settings */
     double least;     /* of a quantity: in unit */
     double most;

@@ -6,38 +6,8 @@
 
 #include "quarterturn/control.h"
 #include "quarterturn/debrief.h"
+#include "quarterturn/text.h"
 #include "request.h"
-
-/* The length of the UTF-8 sequence that text begins with; 0: it begins with
- * none. Source: The Unicode Standard 15.0, table 3-7. */
-static size_t sequence_length(const char *text)
-{
-    const unsigned char *byte = (const unsigned char *)text;
-    unsigned char least = 0x80;
-    unsigned char most = 0xbf;
-    size_t length = 2;
-
-    if (byte[0] < 0x80)
-        return 1;
-    if (byte[0] < 0xc2 || byte[0] > 0xf4)
-        return 0;
-    if (byte[0] >= 0xe0)
-        length = byte[0] < 0xf0 ? 3 : 4;
-    switch (byte[0]) {
-    case 0xe0: least = 0xa0; break; /* a shorter one would do */
-    case 0xed: most = 0x9f; break;  /* surrogates */
-    case 0xf0: least = 0x90; break; /* a shorter one would do */
-    case 0xf4: most = 0x8f; break;  /* beyond the last character */
-    default: break;
-    }
-    if (byte[1] < least || byte[1] > most)
-        return 0;
-    /* The NUL behind a text that was cut is no such byte. */
-    for (size_t i = 2; i < length; i++)
-        if (byte[i] < 0x80 || byte[i] > 0xbf)
-            return 0;
-    return length;
-}
 
 /* Names of files and devices are bytes of any kind, and may have been cut
  * within a character: what is no UTF-8 becomes a question mark. */
@@ -47,7 +17,7 @@ static json_t *string_json(const char *text)
     size_t used = 0;
 
     while (*text != '\0') {
-        size_t length = sequence_length(text);
+        size_t length = text_character_length(text);
         size_t taken = length > 0 ? length : 1;
 
         if (used + taken >= sizeof copy)

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "quarterturn/error.h"
+#include "quarterturn/text.h"
 #include "style.h"
 
 void paper_markup(struct paper *paper, const char *markup)
@@ -25,36 +26,6 @@ void paper_format(struct paper *paper, const char *format, ...)
     va_end(list);
 }
 
-/* Length of the whole, shortest-form UTF-8 character that text begins with; 0
- * when it does not begin with one. Source: RFC 3629, section 4. */
-static size_t character_length(const unsigned char *text)
-{
-    static const struct {
-        unsigned char first, last; /* of the first byte */
-        unsigned char least, most; /* of the second */
-        unsigned char more;        /* bytes behind the first */
-    } form[] = {
-        {0xC2, 0xDF, 0x80, 0xBF, 1}, {0xE0, 0xE0, 0xA0, 0xBF, 2},
-        {0xE1, 0xEC, 0x80, 0xBF, 2}, {0xED, 0xED, 0x80, 0x9F, 2},
-        {0xEE, 0xEF, 0x80, 0xBF, 2}, {0xF0, 0xF0, 0x90, 0xBF, 3},
-        {0xF1, 0xF3, 0x80, 0xBF, 3}, {0xF4, 0xF4, 0x80, 0x8F, 3},
-    };
-
-    if (text[0] < 0x80)
-        return 1;
-    for (size_t i = 0; i < sizeof form / sizeof form[0]; i++) {
-        if (text[0] < form[i].first || text[0] > form[i].last)
-            continue;
-        if (text[1] < form[i].least || text[1] > form[i].most)
-            return 0;
-        for (size_t k = 2; k <= form[i].more; k++)
-            if ((text[k] & 0xC0) != 0x80)
-                return 0;
-        return form[i].more + 1U;
-    }
-    return 0;
-}
-
 static void write_bytes(struct paper *paper, const void *bytes, size_t length)
 {
     if (fwrite(bytes, 1, length, paper->file) != length)
@@ -63,27 +34,24 @@ static void write_bytes(struct paper *paper, const void *bytes, size_t length)
 
 void paper_text(struct paper *paper, const char *text)
 {
-    const unsigned char *at = (const unsigned char *)text;
+    while (*text != '\0') {
+        size_t length = text_character_length(text);
 
-    while (*at != '\0') {
-        size_t length = character_length(at);
-
-        switch (*at) {
+        switch (*text) {
         case '&': paper_markup(paper, "&amp;"); break;
         case '<': paper_markup(paper, "&lt;"); break;
         case '>': paper_markup(paper, "&gt;"); break;
         case '"': paper_markup(paper, "&quot;"); break;
         case '\'': paper_markup(paper, "&#39;"); break;
         default:
-            /* C1 controls are two bytes, C2 80 to C2 9F. */
-            if (length == 0 || (*at < 0x20 && *at != '\t' && *at != '\n') ||
-                *at == 0x7F || (at[0] == 0xC2 && at[1] < 0xA0))
+            if (length == 0 ||
+                (text_is_control(text) && *text != '\t' && *text != '\n'))
                 paper_markup(paper, "\xEF\xBF\xBD");
             else
-                write_bytes(paper, at, length);
+                write_bytes(paper, text, length);
             break;
         }
-        at += length == 0 ? 1 : length;
+        text += length == 0 ? 1 : length;
     }
 }
 

@@ -102,8 +102,6 @@ debrief_collect_take(struct debrief_collector *collector);
 /* Copy what a person typed: UTF-8, cut at a whole character; what is no
  * UTF-8 and controls become question marks. text: NULL counts as "". */
 void debrief_copy_text(const char *text, char *out, size_t size);
-/* Is a text UTF-8 (RFC 3629) to its end? */
-bool debrief_is_text(const char *text);
 
 /* The point of the series at t_s, interpolated; before the first and after
  * the last one it is that one. With no points all is NaN. */

@@ -16,6 +16,7 @@ struct read {
     const char *text;
     bool flag;
     double number;
+    double part;
     const char *plain[2];
     int count;
 };
@@ -27,6 +28,11 @@ static int read_words(struct read *read, int argc, char **argv)
         {.name = "--flag", .flag = &read->flag},
         {.name = "--maybe", .flag = &read->asked, .text = &read->maybe},
         {.name = "--number", .number = &read->number, .least = 1, .most = 9},
+        {.name = "--part",
+         .number = &read->part,
+         .fraction = true,
+         .least = 1,
+         .most = 9},
         {.name = NULL}};
 
     *read = (struct read){.number = -1.0};
@@ -35,18 +41,19 @@ static int read_words(struct read *read, int argc, char **argv)
 
 static void options_and_plain_words_may_stand_anywhere(void **state)
 {
-    char *argv[] = {"command", "a",   "--number=3", "--flag",
-                    "--text",  "--b", "c",          NULL};
+    char *argv[] = {"command", "a",          "--number=3", "--flag", "--text",
+                    "--b",     "--part=3.5", "c",          NULL};
     struct read read;
 
     (void)state;
-    assert_int_equal(read_words(&read, 7, argv), 0);
+    assert_int_equal(read_words(&read, 8, argv), 0);
     assert_int_equal(read.count, 2);
     assert_string_equal(read.plain[0], "a");
     assert_string_equal(read.plain[1], "c");
     assert_string_equal(read.text, "--b");
     assert_true(read.flag);
     assert_near(read.number, 3.0, 1e-12);
+    assert_near(read.part, 3.5, 1e-12);
 }
 
 static void a_value_that_may_be_left_out_stands_behind_its_sign(void **state)
@@ -70,7 +77,8 @@ static void what_is_not_known_or_not_whole_is_refused(void **state)
     static char *const word[] = {"--nothing",    "--number",   "--number=0",
                                  "--number=10",  "--number=x", "--number=3x",
                                  "--number=nan", "--flag=1",   "--text",
-                                 "--",           "--numb=3"};
+                                 "--",           "--numb=3",   "--number=3.5",
+                                 "--part=0.5"};
 
     (void)state;
     for (size_t i = 0; i < sizeof word / sizeof word[0]; i++) {
