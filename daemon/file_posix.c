@@ -75,6 +75,41 @@ static void close_quietly(int file)
     errno = why;
 }
 
+/* Of the whole file, for writing. The system takes it away when the file is
+ * closed, be it that the program was killed. */
+static const struct flock whole_lock = {.l_type = F_WRLCK,
+                                        .l_whence = SEEK_SET};
+
+/* Returns: whether it is the caller's alone now, or nobody can tell: a file
+ * system without locks is written to all the same. */
+static bool take_alone(int file)
+{
+    struct flock lock = whole_lock;
+
+    if (fcntl(file, F_SETLK, &lock) == 0 ||
+        (errno != EACCES && errno != EAGAIN))
+        return true;
+    errno = EBUSY;
+    return false;
+}
+
+bool file_is_being_written(const char *part)
+{
+    struct flock lock = whole_lock;
+    int file;
+    bool taken;
+
+    if (file_size(part) < 0)
+        return false;
+    file =
+        open(part, O_WRONLY | O_NOFOLLOW | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
+    if (file < 0)
+        return false;
+    taken = fcntl(file, F_GETLK, &lock) == 0 && lock.l_type != F_UNLCK;
+    (void)close(file);
+    return taken;
+}
+
 int file_open_beside(const char *path, bool append, unsigned mode)
 {
     const int how = append ? O_APPEND : 0;
@@ -95,7 +130,7 @@ int file_open_beside(const char *path, bool append, unsigned mode)
         /* Who emptied a file before looking at it would empty a stranger's. */
         if (!S_ISREG(opened.st_mode))
             errno = EEXIST;
-        else if (append || ftruncate(file, 0) == 0)
+        else if (append || (take_alone(file) && ftruncate(file, 0) == 0))
             return file;
     }
     close_quietly(file);

@@ -46,6 +46,11 @@ int recording_set_aside(const char *path, char *why, size_t why_size)
         return ERR_IO;
     }
     part_of(path, part);
+    if (file_is_being_written(part)) {
+        (void)snprintf(why, why_size, "%s: another session is recording there",
+                       path);
+        return ERR_IO;
+    }
     if (file_size(part) <= EMPTY_SIZE)
         return 0;
     errno = EEXIST;

@@ -24,7 +24,7 @@ struct recording {
 /* What a session that was killed left of a recording of that name, and its
  * notes, get another: path with ".torn" behind it, or ".torn.2" to ".torn.99".
  * Says so. One without a datagram is not worth it. why: one line on failure.
- * Returns: 0; ERR_IO. */
+ * Returns: 0; ERR_IO, also while another session is recording there. */
 int recording_set_aside(const char *path, char *why, size_t why_size);
 /* Begin. path: copied. port: that datagrams are written to. why: one line on
  * failure. An older recording of that name, its notes and what was left of one

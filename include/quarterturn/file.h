@@ -44,10 +44,15 @@ bool file_is_same(const char *one, const char *other);
 
 /* Open a file that is written beside its place: a new one, or what a program
  * that was killed left there, emptied. Waits for nobody, and follows no link.
+ * It is the caller's alone until it is closed: no other program of this kind
+ * empties it.
  * Returns: NULL with the reason in errno; EEXIST when something lies there that
- *    is no ordinary file.
+ *    is no ordinary file; EBUSY when another program is writing it.
  * Owns: the caller closes. Thread: as file_size. */
 FILE *file_open_part(const char *part);
+/* Is another program writing a file that it opened so? Not where a file system
+ * knows no locks. Thread: as file_size. */
+bool file_is_being_written(const char *part);
 /* The same as a descriptor, also of a file that is added to and not emptied.
  * mode: permissions of a new file, less the umask. Returns: -1 for NULL. */
 int file_open_beside(const char *path, bool append, unsigned mode);

@@ -176,6 +176,37 @@ static void what_a_killed_session_left_is_kept(void **state)
     }
 }
 
+/* What a session that still flies has recorded is neither emptied nor taken
+ * for that of a killed one. */
+static void a_session_that_still_records_is_left_alone(void **state)
+{
+    const char *const words[] = {
+        "listen",  "--port",     "0",         "--record", recording,
+        "--force", "--no-sound", "--seconds", "1",        NULL};
+    struct folder files = folder;
+    struct sample_recording packets;
+    struct process other;
+    char torn[FOLDER_PATH_SIZE];
+    int64_t taken;
+
+    (void)state;
+    start();
+    fly_until_kept();
+    process_run(&other, words);
+    assert_int_equal(other.status, 1);
+    assert_non_null(strstr(other.err, "flight.pcap: another session is "
+                                      "recording there"));
+    endless_wait(&loop, 0.5);
+    taken = told("datagrams");
+    end(SIGTERM);
+    assert_int_equal(daemon_run.status, 0);
+    sample_recording_load(recording, &packets);
+    assert_true((int64_t)packets.count >= taken);
+    sample_recording_free(&packets);
+    assert_int_not_equal(
+        access(folder_path(&files, "flight.pcap.torn", torn), F_OK), 0);
+}
+
 /* A disk with room for the first part of the recording and the sound, and none
  * at all for the events. */
 static void flies_on_when_the_disk_is_full(void **state)
@@ -325,6 +356,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(loses_at_most_the_last_second_when_it_is_killed),
         CASE(what_a_killed_session_left_is_kept),
+        CASE(a_session_that_still_records_is_left_alone),
         CASE(flies_on_when_the_disk_is_full),
         CASE(a_cut_events_file_replaces_none),
         CASE(flies_on_without_its_recording_and_after_a_sleep),
