@@ -320,7 +320,7 @@ static void begin_told(struct listen *listen,
 /* Nobody has to read what is written while the loop runs. */
 static int begin_writers(struct listen *listen)
 {
-    static const int fd[WRITERS_STREAMS] = {1, 2};
+    static const int fd[WRITERS_STANDARD] = {1, 2};
     int error = writers_begin(fd, &listen->writers);
 
     if (error == 0)

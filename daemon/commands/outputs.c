@@ -27,6 +27,22 @@ static bool written_in_place(const struct outputs_choice *choice)
     return choice->live || file_is_special(choice->events);
 }
 
+/* Whoever reads a pipe may stall; the loop then does not. */
+static int open_pipe(struct outputs *outputs)
+{
+    struct writers *writers = outputs->choice.writers;
+    int error = writers_open_events(writers, outputs->choice.events);
+
+    if (error != 0) {
+        log_line(LOG_LEVEL_ERROR, "%s: cannot be written: %s",
+                 outputs->choice.events, uv_strerror(error));
+        return EXIT_COULD_NOT;
+    }
+    outputs->events_file = writers_file(writers, WRITERS_EVENTS);
+    outputs->events_lent = true;
+    return 0;
+}
+
 static int open_events(struct outputs *outputs)
 {
     struct writers *writers = outputs->choice.writers;
@@ -37,6 +53,7 @@ static int open_events(struct outputs *outputs)
         return 0;
     if (strcmp(path, "-") == 0) {
         outputs->events_file = outputs->out;
+        outputs->events_lent = true;
         /* Event lines and captions do not mix in one pipe. */
         outputs->captions = stderr;
         if (writers != NULL) {
@@ -45,6 +62,8 @@ static int open_events(struct outputs *outputs)
         }
         return 0;
     }
+    if (writers != NULL && file_is_special(path))
+        return open_pipe(outputs);
     if (!written_in_place(&outputs->choice)) {
         written = snprintf(outputs->events_part, sizeof outputs->events_part,
                            "%s.part", path);
@@ -333,8 +352,8 @@ static void close_events(struct outputs *outputs, bool keep)
     if (outputs->log != NULL && debrief_log_close(outputs->log) < 0)
         good = false;
     outputs->log = NULL;
-    if (outputs->events_file == outputs->out) {
-        outputs->failed |= fflush(outputs->out) != 0 || !good;
+    if (outputs->events_lent) {
+        outputs->failed |= fflush(outputs->events_file) != 0 || !good;
         return;
     }
     if (fclose(outputs->events_file) != 0)

@@ -30,6 +30,7 @@ struct outputs {
     FILE *out; /* standard output */
     FILE *captions;
     FILE *events_file;
+    bool events_lent;                         /* it is another's to close */
     char events_part[SETTINGS_PATH_SIZE + 8]; /* "" when written in place */
     struct debrief_log *log;
     struct audio_wav *wav;

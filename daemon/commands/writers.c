@@ -1,4 +1,5 @@
-/* writers.c - standard output and standard error, written beside the loop. */
+/* writers.c - what others may read while a session flies, written beside its
+ * loop. */
 #include "writers.h"
 
 #include <inttypes.h>
@@ -11,6 +12,7 @@
 #include "quarterturn/error.h"
 #include "quarterturn/log.h"
 #include "quarterturn/units.h"
+#include "writers_store.h"
 
 enum {
     HEAD_SIZE = 48,    /* of an event line: its time */
@@ -18,40 +20,28 @@ enum {
     STDIO_SIZE = 4096
 };
 
-/* Stands in the store in front of its text. */
-struct entry {
-    uint16_t length;
-    uint8_t stream;
-    uint8_t notice; /* not a line: tells here how many were lost */
-};
-
 /* What lines may not use, so that each stream can always tell that it lost
  * some; each has one such entry at most that was not read yet. */
-enum { RESERVE = WRITERS_STREAMS * (sizeof(struct entry) + HEAD_SIZE) };
+enum { RESERVE = WRITERS_STREAMS * (sizeof(struct writers_entry) + HEAD_SIZE) };
 
-_Static_assert((WRITERS_STORE & (WRITERS_STORE - 1)) == 0,
-               "a place in the store is found by a mask");
-_Static_assert(WRITERS_LINE <= UINT16_MAX, "a length must fit an entry");
-_Static_assert(ATOMIC_INT_LOCK_FREE == 2 && ATOMIC_LLONG_LOCK_FREE == 2,
+_Static_assert(ATOMIC_LLONG_LOCK_FREE == 2,
                "the loop may not wait for the thread");
 
-/* One place that is written to. One writes to its store, the loop, and one
- * reads it, the thread: no lock. head and tail only grow. */
+/* One place that is written to. The loop puts, the thread takes. */
 struct place {
     uv_thread_t thread;
     uv_sem_t waiting; /* one for each entry, and one for the end */
     bool over;        /* the thread has ended; under the owner's lock */
     struct writers *owner;
-    _Atomic uint32_t head; /* next to be put */
-    _Atomic uint32_t tail; /* next to be taken */
-    char store[WRITERS_STORE];
+    struct writers_store store;
     char text[WRITERS_LINE]; /* the thread's: what is being written */
 };
 
 struct stream {
     struct place *place;
+    const char *name; /* as it is called in the log */
     int fd;
-    FILE *file;
+    FILE *file; /* NULL: there is none */
     struct writers_taker taker;
     bool events;
     char stdio[STDIO_SIZE];
@@ -75,54 +65,17 @@ struct writers {
     uv_cond_t ended;
 };
 
-/* ---- the store ----------------------------------------------------------- */
-
-static uint32_t copy_in(struct place *place, uint32_t at, const void *from,
-                        size_t length)
-{
-    uint32_t begin = at & (WRITERS_STORE - 1);
-    size_t first = WRITERS_STORE - begin;
-
-    if (first > length)
-        first = length;
-    memcpy(place->store + begin, from, first);
-    memcpy(place->store, (const char *)from + first, length - first);
-    return at + (uint32_t)length;
-}
-
-static uint32_t copy_out(const struct place *place, uint32_t at, void *to,
-                         size_t length)
-{
-    uint32_t begin = at & (WRITERS_STORE - 1);
-    size_t first = WRITERS_STORE - begin;
-
-    if (first > length)
-        first = length;
-    memcpy(to, place->store + begin, first);
-    memcpy((char *)to + first, place->store, length - first);
-    return at + (uint32_t)length;
-}
-
-static size_t room(struct place *place)
-{
-    return WRITERS_STORE -
-           (size_t)(atomic_load(&place->head) - atomic_load(&place->tail));
-}
+/* ---- the loop's side ----------------------------------------------------- */
 
 /* Returns: where the entry ends. */
-static uint32_t put_entry(struct place *place, const struct entry *entry,
-                          const char *text)
+static uint32_t put_entry(struct place *place,
+                          const struct writers_entry *entry, const char *text)
 {
-    uint32_t at = atomic_load(&place->head);
+    uint32_t end = writers_store_put(&place->store, entry, text);
 
-    at = copy_in(place, at, entry, sizeof *entry);
-    at = copy_in(place, at, text, entry->length);
-    atomic_store(&place->head, at);
     uv_sem_post(&place->waiting);
-    return at;
+    return end;
 }
-
-/* ---- the loop's side ----------------------------------------------------- */
 
 static uint8_t number_of(const struct stream *stream)
 {
@@ -132,8 +85,7 @@ static uint8_t number_of(const struct stream *stream)
 /* Whether the thread has read all up to the line that tells of losses. */
 static bool has_caught_up(const struct stream *stream)
 {
-    return (int32_t)(atomic_load(&stream->place->tail) - stream->notice_end) >=
-           0;
+    return writers_store_is_past(&stream->place->store, stream->notice_end);
 }
 
 /* The time of an event line: its first member, with the brace. */
@@ -147,7 +99,7 @@ static size_t measure_head(const struct stream *stream)
 
 static void lose(struct stream *stream)
 {
-    struct entry notice = {.stream = number_of(stream), .notice = 1};
+    struct writers_entry notice = {.stream = number_of(stream), .notice = 1};
 
     stream->lost++;
     /* Counted before it is looked where the thread is: it goes past the notice
@@ -162,13 +114,14 @@ static void lose(struct stream *stream)
 
 static void end_line(struct stream *stream)
 {
-    struct entry entry = {.length = (uint16_t)stream->used,
-                          .stream = number_of(stream)};
+    struct writers_entry entry = {.length = (uint16_t)stream->used,
+                                  .stream = number_of(stream)};
 
     if (stream->losing && has_caught_up(stream))
         stream->losing = false;
     if (stream->losing || stream->too_long ||
-        room(stream->place) < sizeof entry + stream->used + RESERVE) {
+        writers_store_room(&stream->place->store) <
+            sizeof entry + stream->used + RESERVE) {
         lose(stream);
     } else {
         stream->put++;
@@ -247,15 +200,14 @@ static void tell_lost(struct stream *stream, const char *head, size_t length)
     write_out(stream, text, (size_t)size);
 }
 
-static void take_entry(struct place *place)
+/* Returns: whether there was one. */
+static bool take_entry(struct place *place)
 {
-    struct entry entry;
+    struct writers_entry entry;
     struct stream *stream;
-    uint32_t at = atomic_load(&place->tail);
 
-    at = copy_out(place, at, &entry, sizeof entry);
-    at = copy_out(place, at, place->text, entry.length);
-    atomic_store(&place->tail, at);
+    if (!writers_store_take(&place->store, &entry, place->text))
+        return false;
     stream = &place->owner->stream[entry.stream];
     if (entry.notice) {
         tell_lost(stream, place->text, entry.length);
@@ -263,6 +215,7 @@ static void take_entry(struct place *place)
         write_out(stream, place->text, entry.length);
         (void)atomic_fetch_add(&stream->written, 1);
     }
+    return true;
 }
 
 static void run_place(void *context)
@@ -270,13 +223,10 @@ static void run_place(void *context)
     struct place *place = context;
     struct writers *writers = place->owner;
 
-    for (;;) {
+    /* Woken for nothing: for the end. */
+    do
         uv_sem_wait(&place->waiting);
-        /* Woken for nothing: for the end. */
-        if (atomic_load(&place->head) == atomic_load(&place->tail))
-            break;
-        take_entry(place);
-    }
+    while (take_entry(place));
     uv_mutex_lock(&writers->lock);
     place->over = true;
     uv_cond_signal(&writers->ended);
@@ -286,12 +236,12 @@ static void run_place(void *context)
 /* ---- beginning ----------------------------------------------------------- */
 
 /* Whether two descriptors lead to one terminal, pipe, socket or file. */
-static bool is_same_place(const int fd[WRITERS_STREAMS])
+static bool is_same_place(const int fd[WRITERS_STANDARD])
 {
-    uv_fs_t look[WRITERS_STREAMS];
+    uv_fs_t look[WRITERS_STANDARD];
     bool there = true;
 
-    for (int i = 0; i < WRITERS_STREAMS; i++) {
+    for (int i = 0; i < WRITERS_STANDARD; i++) {
         there = uv_fs_fstat(NULL, &look[i], fd[i], NULL) == 0 && there;
         uv_fs_req_cleanup(&look[i]);
     }
@@ -314,13 +264,15 @@ static int start_place(struct writers *writers)
     return 0;
 }
 
-static int start_places(struct writers *writers, const int fd[WRITERS_STREAMS])
+static int start_places(struct writers *writers, const int fd[WRITERS_STANDARD])
 {
+    static const char *const name[] = {"standard output", "standard error"};
     int error = start_place(writers);
 
-    for (int i = 0; i < WRITERS_STREAMS; i++) {
+    for (int i = 0; i < WRITERS_STANDARD; i++) {
         struct stream *stream = &writers->stream[i];
 
+        stream->name = name[i];
         stream->fd = fd[i];
         stream->place = &writers->place[0];
     }
@@ -331,19 +283,20 @@ static int start_places(struct writers *writers, const int fd[WRITERS_STREAMS])
     return error;
 }
 
-static bool open_files(struct writers *writers)
+static bool open_file(struct stream *stream)
 {
-    bool good = true;
+    stream->taker = (struct writers_taker){put_text, stream};
+    stream->file =
+        writers_open(&stream->taker, stream->stdio, sizeof stream->stdio);
+    return stream->file != NULL;
+}
 
-    for (int i = 0; i < WRITERS_STREAMS; i++) {
-        struct stream *stream = &writers->stream[i];
+static void close_events(struct writers *writers)
+{
+    uv_fs_t request;
 
-        stream->taker = (struct writers_taker){put_text, stream};
-        stream->file =
-            writers_open(&stream->taker, stream->stdio, sizeof stream->stdio);
-        good = good && stream->file != NULL;
-    }
-    return good;
+    (void)uv_fs_close(NULL, &request, writers->stream[WRITERS_EVENTS].fd, NULL);
+    uv_fs_req_cleanup(&request);
 }
 
 static void dispose(struct writers *writers)
@@ -351,6 +304,8 @@ static void dispose(struct writers *writers)
     for (int i = 0; i < WRITERS_STREAMS; i++)
         if (writers->stream[i].file != NULL)
             (void)fclose(writers->stream[i].file);
+    if (writers->stream[WRITERS_EVENTS].file != NULL)
+        close_events(writers);
     uv_cond_destroy(&writers->ended);
     uv_mutex_destroy(&writers->lock);
     free(writers);
@@ -386,7 +341,7 @@ static bool end_places(struct writers *writers, bool ended[WRITERS_STREAMS])
     return all;
 }
 
-int writers_begin(const int fd[WRITERS_STREAMS], struct writers **out)
+int writers_begin(const int fd[WRITERS_STANDARD], struct writers **out)
 {
     struct writers *writers = calloc(1, sizeof *writers);
     bool ended[WRITERS_STREAMS] = {false};
@@ -403,7 +358,10 @@ int writers_begin(const int fd[WRITERS_STREAMS], struct writers **out)
         free(writers);
         return ERR_IO;
     }
-    error = open_files(writers) ? start_places(writers, fd) : ERR_NO_MEMORY;
+    error = open_file(&writers->stream[WRITERS_OUT]) &&
+                    open_file(&writers->stream[WRITERS_ERR])
+                ? start_places(writers, fd)
+                : ERR_NO_MEMORY;
     if (error != 0) {
         (void)end_places(writers, ended);
         dispose(writers);
@@ -411,6 +369,29 @@ int writers_begin(const int fd[WRITERS_STREAMS], struct writers **out)
     }
     *out = writers;
     return 0;
+}
+
+int writers_open_events(struct writers *writers, const char *path)
+{
+    struct stream *stream = &writers->stream[WRITERS_EVENTS];
+    uv_fs_t request;
+    int fd = uv_fs_open(NULL, &request, path, UV_FS_O_WRONLY | UV_FS_O_NOCTTY,
+                        0, NULL);
+
+    uv_fs_req_cleanup(&request);
+    if (fd < 0)
+        return fd;
+    stream->name = path;
+    stream->fd = fd;
+    stream->events = true;
+    stream->place = &writers->place[writers->places];
+    if (open_file(stream) && start_place(writers) == 0)
+        return 0;
+    close_events(writers);
+    if (stream->file != NULL)
+        (void)fclose(stream->file);
+    stream->file = NULL;
+    return UV_ENOMEM;
 }
 
 FILE *writers_file(struct writers *writers, enum writers_stream stream)
@@ -425,34 +406,36 @@ void writers_hold_events(struct writers *writers)
 
 uint64_t writers_lost(const struct writers *writers)
 {
-    return writers->stream[WRITERS_OUT].lost +
-           writers->stream[WRITERS_ERR].lost;
+    uint64_t lost = 0;
+
+    for (int i = 0; i < WRITERS_STREAMS; i++)
+        lost += writers->stream[i].lost;
+    return lost;
 }
 
 /* ---- the end ------------------------------------------------------------- */
 
-/* What became of standard output. left: lines that were never told of. */
-static int judge_out(const struct writers *writers)
+/* What became of a stream. left: lines that were never told of. */
+static int judge(const struct stream *stream)
 {
-    const struct stream *out = &writers->stream[WRITERS_OUT];
-    int failed = atomic_load(&out->failed);
-    uint64_t left =
-        out->put - atomic_load(&out->written) + atomic_load(&out->untold);
+    int failed = atomic_load(&stream->failed);
+    uint64_t left = stream->put - atomic_load(&stream->written) +
+                    atomic_load(&stream->untold);
 
     if (failed != 0) {
-        log_line(LOG_LEVEL_ERROR, "standard output cannot be written: %s",
+        log_line(LOG_LEVEL_ERROR, "%s cannot be written: %s", stream->name,
                  uv_strerror(failed));
         return EXIT_COULD_NOT;
     }
     if (left > 0)
         log_line(LOG_LEVEL_WARNING,
-                 "standard output: %" PRIu64 " line%s not written: nobody read "
-                 "%s",
-                 left, left == 1 ? " was" : "s were",
+                 "%s: %" PRIu64 " line%s not written: nobody read %s",
+                 stream->name, left, left == 1 ? " was" : "s were",
                  left == 1 ? "it" : "them");
-    if (!out->events || out->lost + left == 0)
+    if (!stream->events || stream->lost + left == 0)
         return 0;
-    log_line(LOG_LEVEL_ERROR, "standard output: the event lines are not whole");
+    log_line(LOG_LEVEL_ERROR, "%s: the event lines are not whole",
+             stream->name);
     return EXIT_COULD_NOT;
 }
 
@@ -463,13 +446,16 @@ int writers_end(struct writers *writers)
     int status;
 
     for (int i = 0; i < WRITERS_STREAMS; i++)
-        (void)fflush(writers->stream[i].file);
+        if (writers->stream[i].file != NULL)
+            (void)fflush(writers->stream[i].file);
     all = end_places(writers, ended);
     /* What is logged from now on waits for its reader, unless that one is known
      * to stall. */
     if (ended[writers->stream[WRITERS_ERR].place - writers->place])
         log_to(NULL);
-    status = judge_out(writers);
+    status = judge(&writers->stream[WRITERS_OUT]);
+    if (judge(&writers->stream[WRITERS_EVENTS]) != 0)
+        status = EXIT_COULD_NOT;
     if (all)
         dispose(writers);
     return status;

@@ -1,4 +1,5 @@
-/* writers.h - standard output and standard error, written beside the loop.
+/* writers.h - standard output, standard error and a pipe for event lines,
+ * written beside the loop.
  *
  * Whoever reads them may stall: a terminal that is held, a pager, a journal.
  * A write would then wait, and a loop that waits plans no calls. So the loop
@@ -7,9 +8,9 @@
  * lost and counted; all of them, until the reader has read what was stored,
  * and then one line tells how many.
  *
- * A thread serves one place: one for both streams when they lead to the same
- * one, so that their lines keep their order, and else one each, so that a
- * reader who stalls holds up nothing but what was meant for it. */
+ * A thread serves one place: one for both standard streams when they lead to
+ * the same one, so that their lines keep their order, and else one each, so
+ * that a reader who stalls holds up nothing but what was meant for it. */
 #ifndef COMMANDS_WRITERS_H
 #define COMMANDS_WRITERS_H
 
@@ -22,16 +23,28 @@ enum {
     WRITERS_LINE = 16384   /* a longer line is lost */
 };
 
-enum writers_stream { WRITERS_OUT, WRITERS_ERR, WRITERS_STREAMS };
+enum { WRITERS_STANDARD = 2 };
+enum writers_stream {
+    WRITERS_OUT,
+    WRITERS_ERR,
+    WRITERS_EVENTS,
+    WRITERS_STREAMS
+};
 
 struct writers;
 
 /* Take all memory and start the threads. From here on only they write to the
  * descriptors, until writers_end.
- * fd: of the streams; borrowed.
+ * fd: of the standard streams; borrowed.
  * Returns: 0; ERR_NO_MEMORY; ERR_IO when the system gives no thread.
  * Owns: *out until writers_end.   Thread: loop. */
-int writers_begin(const int fd[WRITERS_STREAMS], struct writers **out);
+int writers_begin(const int fd[WRITERS_STANDARD], struct writers **out);
+
+/* Open a pipe or a device for event lines, WRITERS_EVENTS, and start its
+ * thread; once, and before the loop runs: waits for a pipe's reader.
+ * path: borrowed until writers_end.
+ * Returns: 0, or an error of libuv's. */
+int writers_open_events(struct writers *writers, const char *path);
 
 /* Where the loop writes for a stream, line by line. Never waits. A write fails,
  * as stdio tells it, once an earlier line could not be written.
@@ -42,16 +55,16 @@ FILE *writers_file(struct writers *writers, enum writers_stream stream);
  * that form, with the time of the first lost one. */
 void writers_hold_events(struct writers *writers);
 
-/* How many lines of both streams were lost up to now. */
+/* How many lines of all streams were lost up to now. */
 uint64_t writers_lost(const struct writers *writers);
 
 /* Let what is stored be written, for at most a second if a reader stalls, end
  * the threads and take standard error for what is logged from now on. Says
- * itself what of standard output was not written, and why. A thread that is
- * still held up stays so until the program ends, with its memory; what is
+ * itself what of all but standard error was not written, and why. A thread that
+ * is still held up stays so until the program ends, with its memory; what is
  * logged is then lost if it is standard error that stalls.
- * Returns: 0; EXIT_COULD_NOT when standard output failed, or holds event lines
- *    and some are lost. */
+ * Returns: 0; EXIT_COULD_NOT when one of them failed, or holds event lines and
+ *    some are lost. */
 int writers_end(struct writers *writers);
 
 /* ---- what C11 and libuv do not have ------------------------------------- */

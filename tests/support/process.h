@@ -33,6 +33,8 @@ void process_start_other(struct process *process, const char *program,
 void process_await(struct process *process, const char *text);
 /* Let each output hold no more than a page that nobody has read. */
 void process_narrow(const struct process *process);
+/* The same of any pipe. */
+void process_narrow_pipe(int fd);
 /* How often a text stands in what was said. */
 int process_times_said(const char *said, const char *text);
 /* Send a signal. */

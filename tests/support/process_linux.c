@@ -127,11 +127,16 @@ void process_await(struct process *process, const char *text)
     }
 }
 
+void process_narrow_pipe(int fd)
+{
+    assert_true(fcntl(fd, F_SETPIPE_SZ, 1) > 0);
+}
+
 void process_narrow(const struct process *process)
 {
     /* The system rounds up to what it can do at least. */
-    assert_true(fcntl(process->out_fd, F_SETPIPE_SZ, 1) > 0);
-    assert_true(fcntl(process->err_fd, F_SETPIPE_SZ, 1) > 0);
+    process_narrow_pipe(process->out_fd);
+    process_narrow_pipe(process->err_fd);
 }
 
 int process_times_said(const char *said, const char *text)

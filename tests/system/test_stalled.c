@@ -1,8 +1,9 @@
 /* test_stalled.c - a "listen" whose output nobody reads.
  *
- * Its standard output and standard error are pipes that hold a page. While a
- * flight is flown to it, more notes are told to it than they and its own store
- * hold. */
+ * Its standard output, its standard error and the pipe that its event lines may
+ * go to hold a page each. While a flight is flown to it, more notes are told to
+ * it than they and its own store hold. */
+#include <fcntl.h>
 #include <setjmp.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -15,6 +16,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include <uv.h>
 
@@ -33,14 +35,29 @@ struct rig {
     char config[FOLDER_PATH_SIZE];
     char control[FOLDER_PATH_SIZE];
     char recording[FOLDER_PATH_SIZE];
+    char pipe[FOLDER_PATH_SIZE];
+    int pipe_fd; /* its reader's end, or -1 */
     struct process process;
     uv_loop_t loop;
     struct endless flight;
     int notes;
 };
 
+/* A writer that does not wait finds a reader. */
+static void open_pipe(struct rig *rig)
+{
+    folder_path(&rig->folder, "events", rig->pipe);
+    assert_int_equal(mkfifo(rig->pipe, 0600), 0);
+    rig->pipe_fd = open(rig->pipe, O_RDONLY | O_NONBLOCK);
+    assert_true(rig->pipe_fd >= 0);
+    assert_int_equal(fcntl(rig->pipe_fd, F_SETFL, 0), 0);
+    process_narrow_pipe(rig->pipe_fd);
+}
+
+/* events: where they go; "" to a pipe; NULL nowhere. */
 static void begin(struct rig *rig, const char *events)
 {
+    bool piped = events != NULL && events[0] == '\0';
     const char *words[] = {"--config",
                            rig->config,
                            "listen",
@@ -52,11 +69,14 @@ static void begin(struct rig *rig, const char *events)
                            "--record",
                            rig->recording,
                            events != NULL ? "--events" : NULL,
-                           events,
+                           piped ? rig->pipe : events,
                            NULL};
 
     memset(rig, 0, sizeof *rig);
+    rig->pipe_fd = -1;
     folder_make(&rig->folder);
+    if (piped)
+        open_pipe(rig);
     folder_write(&rig->folder, "my.conf", endless_config,
                  strlen(endless_config), rig->config);
     folder_path(&rig->folder, "control", rig->control);
@@ -74,6 +94,8 @@ static void end(struct rig *rig)
     endless_end(&rig->flight);
     (void)uv_run(&rig->loop, UV_RUN_DEFAULT);
     assert_int_equal(uv_loop_close(&rig->loop), 0);
+    if (rig->pipe_fd >= 0)
+        (void)close(rig->pipe_fd);
     folder_remove(&rig->folder);
 }
 
@@ -212,18 +234,27 @@ static int64_t read_captions(void)
 
 /* ---- the tests ----------------------------------------------------------- */
 
-/* Both readers read again: what was stored comes in its order, and then how
- * much was not. */
-static void expect_told(struct rig *rig)
+/* A reader of event lines reads again: what was stored comes in its order, and
+ * then how much was not. Returns: how much. */
+static int64_t expect_events_told(const struct rig *rig, int fd)
 {
     int64_t lost;
     int notes;
 
-    hear_until(rig->process.out_fd, "lines-lost");
+    hear_until(fd, "lines-lost");
     notes = count_notes("\"text\":\"note ");
     lost = read_events();
     assert_in_range(notes, 1, rig->notes - 1);
     assert_true(lost >= rig->notes - notes);
+    return lost;
+}
+
+/* Both readers read again. */
+static void expect_told(struct rig *rig)
+{
+    int64_t lost = expect_events_told(rig, rig->process.out_fd);
+    int notes;
+
     hear_until(rig->process.err_fd, "not written");
     notes = count_notes("note: note ");
     assert_in_range(notes, 1, rig->notes - 1);
@@ -248,7 +279,7 @@ static void expect_closed(const struct rig *rig)
 {
     struct sample_recording kept;
 
-    assert_int_equal(folder_count(&rig->folder), 3);
+    assert_int_equal(folder_count(&rig->folder), rig->pipe_fd < 0 ? 3 : 4);
     sample_recording_load(rig->recording, &kept);
     assert_true(kept.count > 0);
     sample_recording_free(&kept);
@@ -280,19 +311,50 @@ static void flies_on_when_nobody_reads(void **state)
     end(&rig);
 }
 
+/* Wait for its end and read its standard error alone. */
+static void await_last_words(struct rig *rig)
+{
+    const int out_fd = rig->process.out_fd;
+
+    rig->process.out_fd = -1;
+    process_finish(&rig->process);
+    (void)close(out_fd);
+}
+
+static void event_lines_in_a_pipe_do_not_hold_up_the_flight(void **state)
+{
+    struct rig rig;
+    int64_t lost;
+
+    (void)state;
+    begin(&rig, "");
+    note_until_lost(&rig, 1500);
+    fly_for_calls(&rig, 2);
+    lost = tell(&rig).lost;
+    assert_in_range(expect_events_told(&rig, rig.pipe_fd), 1, lost);
+    note(&rig);
+    /* An event line waits for what may still come before it. */
+    fly_for_calls(&rig, 1);
+    hear_until(rig.pipe_fd, newest(&rig));
+    note_until_lost(&rig, 2 * lost);
+    process_signal(&rig.process, SIGTERM);
+    await_last_words(&rig);
+    assert_int_equal(rig.process.status, 1);
+    assert_non_null(
+        strstr(rig.process.err, "/events: the event lines are not whole\n"));
+    expect_closed(&rig);
+    end(&rig);
+}
+
 static void captions_that_nobody_reads_do_not_hold_up_the_end(void **state)
 {
     struct rig rig;
-    int out_fd;
 
     (void)state;
     begin(&rig, NULL);
     note_until_lost(&rig, 100);
     process_signal(&rig.process, SIGTERM);
-    out_fd = rig.process.out_fd;
-    rig.process.out_fd = -1;
-    process_finish(&rig.process);
-    (void)close(out_fd);
+    await_last_words(&rig);
     assert_int_equal(rig.process.status, 0);
     assert_non_null(strstr(rig.process.err, "standard output: "));
     assert_non_null(
@@ -305,6 +367,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(flies_on_when_nobody_reads),
+        cmocka_unit_test(event_lines_in_a_pipe_do_not_hold_up_the_flight),
         cmocka_unit_test(captions_that_nobody_reads_do_not_hold_up_the_end),
     };
 
