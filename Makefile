@@ -52,13 +52,20 @@ ifneq ($(SANITIZE),)
 TEST_SECONDS = 3000
 SYSTEM_TESTS := $(filter-out %/test_endurance,$(SYSTEM_TESTS))
 endif
-# ONLY="test_listen test_tell": of these kinds no other test is built or run.
-ifneq ($(ONLY),)
+# ONLY="test_listen test_tell": of these kinds no other test is built or run;
+# WITHOUT="...": all but these.
 NO_TEST := $(filter-out $(notdir $(UNIT_TESTS) $(WIRE_TESTS) $(REPLAY_TESTS) \
-	$(SYSTEM_TESTS)),$(ONLY))
+	$(SYSTEM_TESTS)),$(ONLY) $(WITHOUT))
 ifneq ($(NO_TEST),)
 $(error no test is called $(NO_TEST))
 endif
+ifneq ($(WITHOUT),)
+UNIT_TESTS := $(filter-out $(WITHOUT:%=\%/%),$(UNIT_TESTS))
+WIRE_TESTS := $(filter-out $(WITHOUT:%=\%/%),$(WIRE_TESTS))
+REPLAY_TESTS := $(filter-out $(WITHOUT:%=\%/%),$(REPLAY_TESTS))
+SYSTEM_TESTS := $(filter-out $(WITHOUT:%=\%/%),$(SYSTEM_TESTS))
+endif
+ifneq ($(ONLY),)
 UNIT_TESTS := $(filter $(ONLY:%=\%/%),$(UNIT_TESTS))
 WIRE_TESTS := $(filter $(ONLY:%=\%/%),$(WIRE_TESTS))
 REPLAY_TESTS := $(filter $(ONLY:%=\%/%),$(REPLAY_TESTS))
