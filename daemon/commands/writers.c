@@ -371,14 +371,25 @@ int writers_begin(const int fd[WRITERS_STANDARD], struct writers **out)
     return 0;
 }
 
+static int open_path(const char *path, int access)
+{
+    uv_fs_t request;
+    int fd =
+        uv_fs_open(NULL, &request, path, access | UV_FS_O_NOCTTY, 0, NULL);
+
+    uv_fs_req_cleanup(&request);
+    return fd;
+}
+
 int writers_open_events(struct writers *writers, const char *path)
 {
     struct stream *stream = &writers->stream[WRITERS_EVENTS];
-    uv_fs_t request;
-    int fd = uv_fs_open(NULL, &request, path, UV_FS_O_WRONLY | UV_FS_O_NOCTTY,
-                        0, NULL);
+    /* Who opens a pipe for both waits for no reader, and keeps it when one goes
+     * and another comes. Source: fifo(7). */
+    int fd = open_path(path, UV_FS_O_RDWR);
 
-    uv_fs_req_cleanup(&request);
+    if (fd == UV_EACCES)
+        fd = open_path(path, UV_FS_O_WRONLY);
     if (fd < 0)
         return fd;
     stream->name = path;

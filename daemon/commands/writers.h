@@ -41,7 +41,8 @@ struct writers;
 int writers_begin(const int fd[WRITERS_STANDARD], struct writers **out);
 
 /* Open a pipe or a device for event lines, WRITERS_EVENTS, and start its
- * thread; once, and before the loop runs: waits for a pipe's reader.
+ * thread; once, and before the loop runs. The reader of a pipe may come later;
+ * only if the pipe may not be read is he waited for here.
  * path: borrowed until writers_end.
  * Returns: 0, or an error of libuv's. */
 int writers_open_events(struct writers *writers, const char *path);
