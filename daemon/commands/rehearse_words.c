@@ -223,21 +223,46 @@ static int read_speed(const char *text, double *speed)
     return 0;
 }
 
+/* Words that mean more than what they set. */
+struct said {
+    const char *direction; /* NULL: not said, and so below */
+    const char *turbulence;
+    const char *wind;
+    const char *speed;
+    const char *error[MOST_ERRORS];
+    int errors;
+    double seed;
+};
+
+static int follow(const struct said *said, struct rehearse_choice *choice,
+                  struct rehearse_plan *plan)
+{
+    int status = plant_all(said->error, said->errors, plan);
+
+    if (status == 0)
+        status = check_together(plan);
+    if (status == 0)
+        status =
+            words_read_direction("rehearse", said->direction, &plan->direction);
+    if (status == 0)
+        status = read_turbulence(said->turbulence, &plan->gusts_mps);
+    if (status == 0)
+        status = words_read_wind("rehearse", said->wind, &plan->conditions);
+    if (status == 0)
+        status = read_speed(said->speed, &choice->speed);
+    plan->seed = (uint64_t)said->seed;
+    return status;
+}
+
 int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
                         struct rehearse_plan *plan)
 {
     struct performance_conditions *day = &plan->conditions;
-    const char *direction = NULL;
-    const char *turbulence = NULL;
-    const char *wind = NULL;
-    const char *speed = NULL;
-    const char *error[MOST_ERRORS];
-    int errors;
-    double seed = 1.0;
+    struct said said = {.seed = 1.0};
     const struct words_option options[] = {
-        {.name = "--direction", .text = &direction},
-        {.name = "--turbulence", .text = &turbulence},
-        {.name = "--wind", .text = &wind},
+        {.name = "--direction", .text = &said.direction},
+        {.name = "--turbulence", .text = &said.turbulence},
+        {.name = "--wind", .text = &said.wind},
         {.name = "--weight",
          .quantity = &day->weight_kg,
          .least = 200,
@@ -268,13 +293,13 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
          .fraction = true,
          .least = 0,
          .most = 3},
-        {.name = "--seed", .number = &seed, .least = 0, .most = 1e9},
+        {.name = "--seed", .number = &said.seed, .least = 0, .most = 1e9},
         {.name = "--rate",
          .number = &choice->rate_hz,
          .fraction = true,
          .least = 1,
          .most = 200},
-        {.name = "--speed", .text = &speed},
+        {.name = "--speed", .text = &said.speed},
         {.name = "--hold-at",
          .number = &choice->hold_at,
          .fraction = true,
@@ -290,20 +315,7 @@ int rehearse_words_read(int argc, char **argv, struct rehearse_choice *choice,
     int words;
     int status;
 
-    argc = take_errors(argc, argv, error, &errors);
+    argc = take_errors(argc, argv, said.error, &said.errors);
     status = words_read(argc, argv, options, NULL, 0, &words);
-    if (status == 0)
-        status = plant_all(error, errors, plan);
-    if (status == 0)
-        status = check_together(plan);
-    if (status == 0)
-        status = words_read_direction("rehearse", direction, &plan->direction);
-    if (status == 0)
-        status = read_turbulence(turbulence, &plan->gusts_mps);
-    if (status == 0)
-        status = words_read_wind("rehearse", wind, day);
-    if (status == 0)
-        status = read_speed(speed, &choice->speed);
-    plan->seed = (uint64_t)seed;
-    return status;
+    return status != 0 ? status : follow(&said, choice, plan);
 }

@@ -8,6 +8,7 @@
 
 #include <stdbool.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 
@@ -20,29 +21,41 @@ static size_t read_locked_bytes(void)
     FILE *file = fopen("/proc/self/status", "r");
     char line[256];
     size_t kib = 0;
-    int found = 0;
+    bool found = false;
 
     assert_non_null(file);
-    while (found != 1 && fgets(line, sizeof line, file) != NULL)
-        found = sscanf(line, "VmLck: %zu kB", &kib);
+    while (!found && fgets(line, sizeof line, file) != NULL) {
+        found = strncmp(line, "VmLck:", 6) == 0;
+        if (found)
+            kib = strtoul(line + 6, NULL, 10);
+    }
     assert_int_equal(fclose(file), 0);
-    assert_int_equal(found, 1);
+    assert_true(found);
     return kib * 1024;
+}
+
+/* A line that begins a part, "5581c000-5581d000 r-xp ...", says where it lies.
+ */
+static void read_part(const char *line, size_t address, bool *inside)
+{
+    char *dash;
+    size_t from = strtoul(line, &dash, 16);
+
+    if (dash != line && *dash == '-')
+        *inside = address >= from && address < strtoul(dash + 1, NULL, 16);
 }
 
 static bool is_in_a_locked_part(size_t address)
 {
     FILE *file = fopen("/proc/self/smaps", "r");
     char line[512];
-    size_t from, to;
     bool inside = false;
     bool locked = false;
 
     assert_non_null(file);
     while (fgets(line, sizeof line, file) != NULL) {
-        if (sscanf(line, "%zx-%zx ", &from, &to) == 2)
-            inside = address >= from && address < to;
-        else if (inside && strncmp(line, "VmFlags:", 8) == 0)
+        read_part(line, address, &inside);
+        if (inside && strncmp(line, "VmFlags:", 8) == 0)
             locked = strstr(line, " lo") != NULL;
     }
     assert_int_equal(fclose(file), 0);
