@@ -374,8 +374,7 @@ int writers_begin(const int fd[WRITERS_STANDARD], struct writers **out)
 static int open_path(const char *path, int access)
 {
     uv_fs_t request;
-    int fd =
-        uv_fs_open(NULL, &request, path, access | UV_FS_O_NOCTTY, 0, NULL);
+    int fd = uv_fs_open(NULL, &request, path, access | UV_FS_O_NOCTTY, 0, NULL);
 
     uv_fs_req_cleanup(&request);
     return fd;
