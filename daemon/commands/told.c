@@ -303,6 +303,8 @@ void told_status(struct told *told, struct control_status *out)
         (double)parts->turns->longest_ns / (double)UNITS_NS_PER_S;
     out->longest_held_s =
         (double)parts->turns->longest_held_ns / (double)UNITS_NS_PER_S;
+    out->longest_wait_s =
+        (double)parts->turns->longest_wait_ns / (double)UNITS_NS_PER_S;
     out->lines_lost = writers_lost(parts->writers);
     out->has_audio = parts->outputs->audio != NULL;
     if (out->has_audio)

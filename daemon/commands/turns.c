@@ -3,9 +3,14 @@
 
 #include <string.h>
 
+bool turns_has_waited(bool slept, const struct turns_use *used)
+{
+    return used->waits > (slept ? 1 : 0);
+}
+
 int64_t turns_held_ns(int64_t busy_ns, bool slept, const struct turns_use *used)
 {
-    if (used->waits > (slept ? 1 : 0))
+    if (turns_has_waited(slept, used))
         return busy_ns;
     return used->cpu_ns < busy_ns ? used->cpu_ns : busy_ns;
 }
@@ -40,6 +45,9 @@ static void on_prepare(uv_prepare_t *handle)
         turns->longest_ns = busy_ns;
     if (held_ns > turns->longest_held_ns)
         turns->longest_held_ns = held_ns;
+    if (turns_has_waited(idle_ns > 0, &used) &&
+        busy_ns > turns->longest_wait_ns)
+        turns->longest_wait_ns = busy_ns;
 }
 
 void turns_begin(struct turns *turns, uv_loop_t *loop)

@@ -1,8 +1,10 @@
 /* turns.h - how long the turns of a loop take.
  *
  * A loop that stands still in a callback hears no packet. What a turn took is
- * told in two figures: the wall's time, which also holds what other programs
- * on a busy machine took away, and the time that was our own doing. */
+ * told in three figures: the wall's time, which also holds what other programs
+ * on a busy machine took away; the time that was our own doing, as far as the
+ * system can tell, which counts what it did for others in between; and the
+ * time of a turn that waited for something, which is our own doing for sure. */
 #ifndef COMMANDS_TURNS_H
 #define COMMANDS_TURNS_H
 
@@ -23,6 +25,7 @@ struct turns {
     struct turns_use use;
     int64_t longest_ns;
     int64_t longest_held_ns;
+    int64_t longest_wait_ns; /* of the turns that waited in between */
 };
 
 /* Begin to measure; before the loop runs for the first time. */
@@ -30,10 +33,14 @@ void turns_begin(struct turns *turns, uv_loop_t *loop);
 /* The loop can end when this has been called and it has turned once more. */
 void turns_end(struct turns *turns);
 
+/* Whether a turn waited in between, for a disk, a lock, another process.
+ * slept: whether it waited for something to happen, as each may once.
+ * used: by the turn, that wait included. */
+bool turns_has_waited(bool slept, const struct turns_use *used);
+
 /* How much of a turn was our own doing.
  * busy_ns: all of the turn but its waiting for something to happen.
- * slept: whether it waited for that at all.
- * used: by the turn, its wait included.
+ * slept, used: as above.
  * Returns: the time on the core, or all of busy_ns when the thread waited for
  *    something in between: without such a wait it can only have been taken
  *    off the core. */

@@ -69,9 +69,10 @@ static json_t *audio_json(const struct control_status *status)
 
 static json_t *loop_json(const struct control_status *status)
 {
-    return json_pack("{s:f, s:f}", "longest_turn_ms",
+    return json_pack("{s:f, s:f, s:f}", "longest_turn_ms",
                      status->longest_turn_s * 1e3, "longest_held_ms",
-                     status->longest_held_s * 1e3);
+                     status->longest_held_s * 1e3, "longest_wait_ms",
+                     status->longest_wait_s * 1e3);
 }
 
 static json_t *text_json(const char *text)

@@ -47,10 +47,11 @@ struct control_status {
     bool in_attempt;
     struct maneuver_lack lack; /* of what could begin now */
     uint32_t calls;
-    /* Of one turn of the loop: by the wall, and without what other programs
-     * on the machine took away. */
+    /* Of one turn of the loop: by the wall; without what other programs on the
+     * machine took away; and of one that waited for something in between. */
     double longest_turn_s;
     double longest_held_s;
+    double longest_wait_s;
     uint64_t calls_dropped; /* too late to help */
     enum callout_help help;
     uint32_t silent; /* bits of the topics that are faded out */

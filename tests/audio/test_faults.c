@@ -32,7 +32,9 @@ enum { MOST_CALLS = 256, QUIET_FRAMES = 2400, SEARCH = 480 };
 /* The target is 2 s; a busy machine gets more here, and the figure is
  * printed. */
 static const double back_most_s = 10.0;
-static const double held_most_ms = 5.0;
+/* Of a turn that waited: what a machine did for others in a turn that did not
+ * is none of the loop's, and can be as much. */
+static const double wait_most_ms = 5.0;
 /* How far a sound may lie from its plan: the server's own offset and a
  * machine that others use too. */
 static const double plan_most_s = 0.06;
@@ -238,12 +240,13 @@ static void judge(const char *what, double back_s)
     told = tell();
     heard = check_heard();
     print_message("           %s: sound back after %.2f s, %d calls heard; "
-                  "longest turn %.2f ms, of it held %.2f ms; %d restarts\n",
-                  what, back_s, heard, told.turn_ms, told.held_ms,
+                  "longest turn %.2f ms, of it held %.2f ms, "
+                  "waited in one of %.2f ms; %d restarts\n",
+                  what, back_s, heard, told.turn_ms, told.held_ms, told.wait_ms,
                   (int)told.restarts);
     assert_true(heard >= 2);
     assert_true(back_s < back_most_s);
-    assert_true(told.held_ms < held_most_ms);
+    assert_true(told.wait_ms < wait_most_ms);
 }
 
 static void hear_again(const char *what, int64_t since_ns)

@@ -39,9 +39,9 @@ static const double before_s = 10.0;
  * programs share the cores with the flood. */
 static const double apart_median_s = 0.015;
 static const double apart_most_s = 0.1;
-/* What the loop itself may take for a turn, other programs left out: less than
- * from one packet of the flight to the next. */
-static const double held_most_ms = 1e3 / ENDLESS_RATE_HZ;
+/* What a turn of the loop may take that waits for something: less than from one
+ * packet of the flight to the next. */
+static const double wait_most_ms = 1e3 / ENDLESS_RATE_HZ;
 
 struct one {
     struct folder folder;
@@ -153,6 +153,7 @@ struct told {
     json_int_t taken;
     double turn_ms;
     double held_ms;
+    double wait_ms;
 };
 
 static struct told tell(const struct one *one)
@@ -160,12 +161,12 @@ static struct told tell(const struct one *one)
     struct told told;
     json_t *root = live_ask(one->control, "{\"ask\":\"status\"}");
 
-    assert_int_equal(json_unpack(root, "{s:{s:I, s:I, s:{s:F, s:F}}}", "status",
-                                 "datagrams", &told.datagrams, "taken",
-                                 &told.taken, "loop", "longest_turn_ms",
-                                 &told.turn_ms, "longest_held_ms",
-                                 &told.held_ms),
-                     0);
+    assert_int_equal(
+        json_unpack(root, "{s:{s:I, s:I, s:{s:F, s:F, s:F}}}", "status",
+                    "datagrams", &told.datagrams, "taken", &told.taken, "loop",
+                    "longest_turn_ms", &told.turn_ms, "longest_held_ms",
+                    &told.held_ms, "longest_wait_ms", &told.wait_ms),
+        0);
     json_decref(root);
     return told;
 }
@@ -254,8 +255,9 @@ static void calls_the_same_under_a_flood(void **state)
                       (double)flood.sent,
                   calm_kib, flood_kib);
     print_message("           packets of the flight: %d of %d taken; longest "
-                  "turn %.2f ms, held %.2f ms\n",
-                  (int)after.taken, (int)sent, after.turn_ms, after.held_ms);
+                  "turn %.2f ms, held %.2f ms, waited in one of %.2f ms\n",
+                  (int)after.taken, (int)sent, after.turn_ms, after.held_ms,
+                  after.wait_ms);
     finish(&calm);
     finish(&flooded);
     (void)uv_run(&loop, UV_RUN_DEFAULT);
@@ -274,7 +276,7 @@ static void calls_the_same_under_a_flood(void **state)
                   worst_s * 1e3, near, apart_median_s * 1e3);
     assert_true(2 * near >= calm.calls);
     assert_true(worst_s < apart_most_s);
-    assert_true(after.held_ms < held_most_ms);
+    assert_true(after.wait_ms < wait_most_ms);
     assert_true(flood_kib < calm_kib + 512);
 }
 

@@ -22,6 +22,7 @@ struct live_told {
     int64_t dropped;
     double turn_ms; /* the longest of its loop, and what of it was held */
     double held_ms;
+    double wait_ms; /* the longest turn that waited for something in between */
 };
 
 /* Ask for it; the test fails when no answer comes or something is missing. */

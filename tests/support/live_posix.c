@@ -66,11 +66,12 @@ struct live_told live_tell(const char *control)
     json_t *root = live_ask(control, "{\"ask\":\"status\"}");
 
     assert_int_equal(
-        json_unpack(root, "{s:{s:I, s:{s:F, s:F}, s:{s:s, s:I, s:I, s:I}}}",
-                    "status", "calls", &told.calls, "loop", "longest_turn_ms",
-                    &told.turn_ms, "longest_held_ms", &told.held_ms, "sound",
-                    "state", &state, "buffers", &told.buffers, "restarts",
-                    &told.restarts, "dropped", &told.dropped),
+        json_unpack(
+            root, "{s:{s:I, s:{s:F, s:F, s:F}, s:{s:s, s:I, s:I, s:I}}}",
+            "status", "calls", &told.calls, "loop", "longest_turn_ms",
+            &told.turn_ms, "longest_held_ms", &told.held_ms, "longest_wait_ms",
+            &told.wait_ms, "sound", "state", &state, "buffers", &told.buffers,
+            "restarts", &told.restarts, "dropped", &told.dropped),
         0);
     (void)snprintf(told.state, sizeof told.state, "%s", state);
     json_decref(root);

@@ -19,6 +19,7 @@ static void leaves_out_what_others_took(void **state)
     (void)state;
     /* Off the core without having asked for it. */
     assert_int_equal(turns_held_ns(50 * ms, true, &used), 2 * ms);
+    assert_false(turns_has_waited(true, &used));
 }
 
 static void counts_a_wait_in_between_in_full(void **state)
@@ -29,6 +30,8 @@ static void counts_a_wait_in_between_in_full(void **state)
     (void)state;
     assert_int_equal(turns_held_ns(50 * ms, true, &twice), 50 * ms);
     assert_int_equal(turns_held_ns(50 * ms, false, &once), 50 * ms);
+    assert_true(turns_has_waited(true, &twice));
+    assert_true(turns_has_waited(false, &once));
 }
 
 static void never_tells_more_than_the_turn(void **state)
@@ -61,7 +64,7 @@ static void go_on(uv_timer_t *timer)
     (void)uv_timer_start(timer, callback, 5, 0);
 }
 
-static int64_t longest_held_ns(uv_timer_cb callback)
+static struct turns run_with(uv_timer_cb callback)
 {
     struct turns turns;
     uv_loop_t loop;
@@ -78,19 +81,24 @@ static int64_t longest_held_ns(uv_timer_cb callback)
     turns_end(&turns);
     (void)uv_run(&loop, UV_RUN_DEFAULT);
     assert_int_equal(uv_loop_close(&loop), 0);
-    return turns.longest_held_ns;
+    return turns;
 }
 
 static void finds_a_callback_that_stands_still(void **state)
 {
+    const struct turns turns = run_with(stand_still);
+
     (void)state;
-    assert_true(longest_held_ns(stand_still) >= 20 * ms);
+    assert_true(turns.longest_held_ns >= 20 * ms);
+    assert_true(turns.longest_wait_ns >= 20 * ms);
 }
 
 static void finds_none_in_a_loop_that_only_waits(void **state)
 {
+    const struct turns turns = run_with(come_and_go);
+
     (void)state;
-    assert_true(longest_held_ns(come_and_go) < 20 * ms);
+    assert_true(turns.longest_wait_ns < 20 * ms);
 }
 
 int main(void)
