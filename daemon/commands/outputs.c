@@ -11,6 +11,7 @@
 #include "quarterturn/error.h"
 #include "quarterturn/file.h"
 #include "quarterturn/log.h"
+#include "targets.h"
 
 static double stream_seconds(const struct outputs *outputs, int64_t t_ns)
 {
@@ -51,7 +52,7 @@ static int open_events(struct outputs *outputs)
 
     if (path == NULL)
         return 0;
-    if (strcmp(path, "-") == 0) {
+    if (targets_is_output(path)) {
         outputs->events_file = outputs->out;
         outputs->events_lent = true;
         /* Event lines and captions do not mix in one pipe. */

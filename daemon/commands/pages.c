@@ -13,6 +13,7 @@
 #include "quarterturn/file.h"
 #include "quarterturn/log.h"
 #include "quarterturn/settings.h"
+#include "targets.h"
 
 enum { JOBS = 2, NAME_SIZE = 80, WHY_SIZE = 2 * SETTINGS_PATH_SIZE };
 
@@ -61,7 +62,7 @@ int pages_write_file(const char *path, const struct debrief_attempt *attempt,
 {
     char part[SETTINGS_PATH_SIZE + NAME_SIZE + 8];
 
-    if (strcmp(path, "-") == 0)
+    if (targets_is_output(path))
         return debrief_page_write(stdout, attempt) == 0
                    ? 0
                    : fail("standard output", strerror(errno), why, why_size);

@@ -5,9 +5,9 @@
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "quarterturn/error.h"
+#include "targets.h"
 
 static void set_real(json_t *object, const char *name, double value)
 {
@@ -113,7 +113,7 @@ int rehearse_truth_write(const char *path, const struct rehearse *rehearse)
     int status;
     int why;
 
-    if (strcmp(path, "-") == 0) {
+    if (targets_is_output(path)) {
         status = json_dumpf(object, stdout, flags);
         if (printf("\n") < 0 || fflush(stdout) != 0)
             status = -1;

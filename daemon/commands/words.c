@@ -9,6 +9,7 @@
 #include "quarterturn/log.h"
 #include "quarterturn/settings.h"
 #include "quarterturn/text.h"
+#include "targets.h"
 
 static const struct words_option *find(const struct words_option *options,
                                        const char *word, size_t length)
@@ -49,7 +50,7 @@ static int set_text(const char *command, const struct words_option *option,
                  option->name);
         return EXIT_WRONG_USAGE;
     }
-    if (!option->file || strcmp(value, "-") != 0)
+    if (!option->file || !targets_is_output(value))
         return 0;
     log_line(LOG_LEVEL_ERROR,
              "%s: %s takes a file, and cannot write it to standard output; "
